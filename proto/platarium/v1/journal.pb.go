@@ -485,8 +485,10 @@ type CheckpointMark struct {
 	Folder string `protobuf:"bytes,2,opt,name=folder,proto3" json:"folder,omitempty"`
 	// sha256 of its manifest's bytes, hex.
 	ManifestSha256 string `protobuf:"bytes,3,opt,name=manifest_sha256,json=manifestSha256,proto3" json:"manifest_sha256,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// Length of its lines in bytes, before compression.
+	Bytes         int64 `protobuf:"varint,4,opt,name=bytes,proto3" json:"bytes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *CheckpointMark) Reset() {
@@ -540,6 +542,13 @@ func (x *CheckpointMark) GetManifestSha256() string {
 	return ""
 }
 
+func (x *CheckpointMark) GetBytes() int64 {
+	if x != nil {
+		return x.Bytes
+	}
+	return 0
+}
+
 // CheckpointManifest is manifest.json of a checkpoint, written last.
 type CheckpointManifest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -554,7 +563,9 @@ type CheckpointManifest struct {
 	// Its parts in order.
 	Parts []*CheckpointPart `protobuf:"bytes,5,rep,name=parts,proto3" json:"parts,omitempty"`
 	// Lines in all.
-	Lines         int64 `protobuf:"varint,6,opt,name=lines,proto3" json:"lines,omitempty"`
+	Lines int64 `protobuf:"varint,6,opt,name=lines,proto3" json:"lines,omitempty"`
+	// Length of all lines in bytes, before compression.
+	Bytes         int64 `protobuf:"varint,7,opt,name=bytes,proto3" json:"bytes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -627,6 +638,13 @@ func (x *CheckpointManifest) GetParts() []*CheckpointPart {
 func (x *CheckpointManifest) GetLines() int64 {
 	if x != nil {
 		return x.Lines
+	}
+	return 0
+}
+
+func (x *CheckpointManifest) GetBytes() int64 {
+	if x != nil {
+		return x.Bytes
 	}
 	return 0
 }
@@ -1202,18 +1220,20 @@ const file_platarium_v1_journal_proto_rawDesc = "" +
 	"\x03use\x18\a \x01(\v2\x11.platarium.v1.UseH\x00R\x03use\x12%\n" +
 	"\x03key\x18\b \x01(\v2\x11.platarium.v1.KeyH\x00R\x03key\x12\x18\n" +
 	"\adeleted\x18\x0f \x01(\bR\adeletedB\b\n" +
-	"\x06record\"c\n" +
+	"\x06record\"y\n" +
 	"\x0eCheckpointMark\x12\x10\n" +
 	"\x03seq\x18\x01 \x01(\x03R\x03seq\x12\x16\n" +
 	"\x06folder\x18\x02 \x01(\tR\x06folder\x12'\n" +
-	"\x0fmanifest_sha256\x18\x03 \x01(\tR\x0emanifestSha256\"\xcc\x01\n" +
+	"\x0fmanifest_sha256\x18\x03 \x01(\tR\x0emanifestSha256\x12\x14\n" +
+	"\x05bytes\x18\x04 \x01(\x03R\x05bytes\"\xe2\x01\n" +
 	"\x12CheckpointManifest\x12\x10\n" +
 	"\x03seq\x18\x01 \x01(\x03R\x03seq\x12\x12\n" +
 	"\x04head\x18\x02 \x01(\tR\x04head\x12.\n" +
 	"\x04time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x04time\x12\x16\n" +
 	"\x06schema\x18\x04 \x01(\x05R\x06schema\x122\n" +
 	"\x05parts\x18\x05 \x03(\v2\x1c.platarium.v1.CheckpointPartR\x05parts\x12\x14\n" +
-	"\x05lines\x18\x06 \x01(\x03R\x05lines\"P\n" +
+	"\x05lines\x18\x06 \x01(\x03R\x05lines\x12\x14\n" +
+	"\x05bytes\x18\a \x01(\x03R\x05bytes\"P\n" +
 	"\x0eCheckpointPart\x12\x12\n" +
 	"\x04file\x18\x01 \x01(\tR\x04file\x12\x16\n" +
 	"\x06sha256\x18\x02 \x01(\tR\x06sha256\x12\x12\n" +
