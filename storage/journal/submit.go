@@ -2,9 +2,7 @@ package journal
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"math"
 
 	pb "platarium/proto/platarium/v1"
 )
@@ -14,15 +12,16 @@ type pending struct {
 	req    Request
 	mark   *pb.CheckpointMark // the log's own submission: a checkpoint to record; never planned
 	left   <-chan struct{}    // closed when the submitter doesn't wait any more
-	answer chan answer        // takes one
+	answer chan Answer        // takes one
 }
 
-type answer struct {
-	receipt Receipt
-	err     error
+// Answer is what Submit returns, for one of many submissions.
+type Answer struct {
+	Receipt Receipt
+	Err     error
 }
 
-func (p *pending) reply(r Receipt, err error) { p.answer <- answer{r, err} }
+func (p *pending) reply(r Receipt, err error) { p.answer <- Answer{r, err} }
 
 // gone says whether nobody waits for the answer.
 func (p *pending) gone() bool {
@@ -41,22 +40,53 @@ func (l *Log) Submit(ctx context.Context, payload any) (Receipt, error) {
 	return l.submit(ctx, &pending{req: Request{Payload: payload}})
 }
 
+// SubmitAll submits payloads together: they are planned in their order, with nothing of others between those that share a commit, and each is
+// answered alone, as Submit would. The answers stand in the order of the payloads.
+func (l *Log) SubmitAll(ctx context.Context, payloads []any) []Answer {
+	answers := make([]Answer, len(payloads))
+	all := make([]*pending, len(payloads))
+	for i, payload := range payloads {
+		all[i] = &pending{req: Request{Payload: payload}}
+	}
+	err := l.enqueue(ctx, all...)
+	for i, p := range all {
+		if answers[i].Err = err; err == nil {
+			answers[i].Receipt, answers[i].Err = l.await(ctx, p)
+		}
+	}
+	return answers
+}
+
 func (l *Log) submit(ctx context.Context, p *pending) (Receipt, error) {
-	if err := ctx.Err(); err != nil {
+	if err := l.enqueue(ctx, p); err != nil {
 		return Receipt{}, err
 	}
-	p.left, p.answer = ctx.Done(), make(chan answer, 1)
-	l.mu.Lock()
-	if l.closed {
-		l.mu.Unlock()
-		return Receipt{}, ErrClosed
+	return l.await(ctx, p)
+}
+
+// enqueue puts submissions at the end of the queue.
+func (l *Log) enqueue(ctx context.Context, all ...*pending) error {
+	if err := ctx.Err(); err != nil {
+		return err
 	}
-	l.waiting = append(l.waiting, p)
-	l.mu.Unlock()
-	l.signal(l.wake)
+	for _, p := range all {
+		p.left, p.answer = ctx.Done(), make(chan Answer, 1)
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.closed {
+		return ErrClosed
+	}
+	l.waiting = append(l.waiting, all...)
+	signal(l.wake)
+	return nil
+}
+
+// await waits for the answer to a submission.
+func (l *Log) await(ctx context.Context, p *pending) (Receipt, error) {
 	select {
 	case a := <-p.answer:
-		return a.receipt, a.err
+		return a.Receipt, a.Err
 	case <-ctx.Done():
 	}
 	if l.withdraw(p) {
@@ -64,14 +94,14 @@ func (l *Log) submit(ctx context.Context, p *pending) (Receipt, error) {
 	}
 	select {
 	case a := <-p.answer: // it came at the same moment
-		return a.receipt, a.err
+		return a.Receipt, a.Err
 	default:
 		return Receipt{}, fmt.Errorf("%w: %w", ErrUnknownOutcome, ctx.Err())
 	}
 }
 
 // signal puts the one token into a channel that holds at most one.
-func (l *Log) signal(c chan struct{}) {
+func signal(c chan struct{}) {
 	select {
 	case c <- struct{}{}:
 	default:
@@ -109,119 +139,4 @@ func (l *Log) putBack(rest []*pending) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.waiting = append(append(make([]*pending, 0, len(rest)+len(l.waiting)), rest...), l.waiting...)
-}
-
-// write is the goroutine that commits what was submitted, until ctx ends.
-func (l *Log) write(ctx context.Context) {
-	limit := maxBatch
-	for {
-		select {
-		case <-ctx.Done():
-			answerAll(l.takeWaiting(math.MaxInt), ErrClosed) // closed stands already, so none follow
-			return
-		case <-l.wake:
-		}
-		for ctx.Err() == nil {
-			release, err := l.take(ctx)
-			if err != nil {
-				break
-			}
-			batch := l.takeWaiting(limit)
-			rest := l.commit(ctx, batch)
-			l.putBack(rest)
-			release()
-			if len(batch) == 0 {
-				break
-			}
-			// Planning far more than a commit holds is work done twice.
-			if limit = min(2*limit, maxBatch); len(rest) > 0 {
-				limit = max(len(batch)-len(rest), 1)
-			}
-		}
-	}
-}
-
-// maxBatch is how many submissions are planned for one commit at most.
-const maxBatch = 1 << 12
-
-// commit gets a batch committed and answered, and gives back those that have to wait for another commit. The caller has the turn.
-func (l *Log) commit(ctx context.Context, batch []*pending) (rest []*pending) {
-	for lost := 0; ; lost++ {
-		batch = l.stillWanted(batch)
-		if len(batch) == 0 {
-			return rest
-		}
-		if err := l.writable(ctx); err != nil {
-			answerAll(batch, err)
-			return rest
-		}
-		d, err := l.draft(ctx, batch)
-		if err != nil {
-			answerAll(d.members, err)
-			return append(d.rest, rest...)
-		}
-		if d.empty() {
-			return append(d.rest, rest...)
-		}
-		winner, err := l.store(ctx, d)
-		if err != nil {
-			answerAll(d.members, err)
-			return append(d.rest, rest...)
-		}
-		if winner == nil {
-			l.finish(ctx, d)
-			return append(d.rest, rest...)
-		}
-		batch, rest = d.members, append(d.rest, rest...)
-		if err := l.apply(ctx, winner); err != nil {
-			continue // writable replays or says why not
-		}
-		if err := l.pause(ctx, l.opts.Jitter, lost); err != nil {
-			answerAll(batch, ErrClosed)
-			return rest
-		}
-	}
-}
-
-// finish applies a stored draft and answers its members.
-func (l *Log) finish(ctx context.Context, d *draft) {
-	err := l.apply(ctx, d.stored())
-	if err != nil {
-		// The commit stands. If the machine can be brought to it after all, the answer is the ordinary one.
-		l.opts.Logger.ErrorContext(ctx, "stored commit can't be applied, replaying", "seq", d.head.GetSeq(), "error", err)
-		if rerr := l.replay(ctx); rerr != nil {
-			err = errors.Join(err, rerr)
-			answerAll(d.members, fmt.Errorf("%w: commit %d is stored but not applied: %w", ErrUnknownOutcome, d.head.GetSeq(), err))
-			return
-		}
-	}
-	d.answer()
-	l.requestCheckpoint()
-}
-
-// writable is nil if the log may write. A fault is tried to be overcome first, by replaying.
-func (l *Log) writable(ctx context.Context) error {
-	if l.faulty() {
-		if err := l.replay(ctx); err != nil && !l.faulty() {
-			return err
-		}
-	}
-	return l.ReadOnly()
-}
-
-// stillWanted drops the submissions that nobody waits for.
-func (l *Log) stillWanted(batch []*pending) []*pending {
-	wanted := batch[:0:0]
-	for _, p := range batch {
-		if !p.gone() {
-			wanted = append(wanted, p)
-		}
-	}
-	return wanted
-}
-
-func answerAll(batch []*pending, err error) {
-	for _, p := range batch {
-		p.reply(Receipt{}, err)
-	}
 }

@@ -38,7 +38,7 @@ func (l *Log) requestCheckpoint() {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.opts.CheckpointMin >= 0 && l.tail.crossed {
-		l.signal(l.checkpoint)
+		signal(l.checkpoint)
 	}
 }
 
