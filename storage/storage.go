@@ -52,7 +52,8 @@ type Info struct {
 // a cancelled context leaves no object and no partial file behind.
 type Bucket interface {
 	// Put stores size bytes of body under key, replacing what is there. Sum, when not nil, is what the bytes must hash to: on a
-	// mismatch, a short or a long body nothing is stored and the error is ErrChecksum. Memory is bounded whatever the size.
+	// mismatch, a short or a long body nothing is stored and the error is ErrChecksum. Memory is bounded whatever the size. Put reads body
+	// only until it returns, and waits for a Read under way.
 	Put(ctx context.Context, key string, body io.Reader, size int64, sum *Digest) error
 	// Create stores data under key only if the key is free, else ErrExist: of many racing callers exactly one wins. Meant for
 	// small objects (16 MiB at most, else ErrKey). After ErrExist or ErrDoubtful the caller must read back: a retry inside the
@@ -63,7 +64,8 @@ type Bucket interface {
 	Open(ctx context.Context, key string, offset, length int64) (io.ReadCloser, error)
 	// Stat describes the object, or fails with ErrNotExist.
 	Stat(ctx context.Context, key string) (Info, error)
-	// List yields the objects whose key begins with prefix and is greater than after, in bytewise order of key, until the caller stops or ctx ends.
+	// List yields the objects whose key begins with prefix and is greater than after, in bytewise order of key, until the
+	// caller stops, or yields one error and ends: of ctx, of the store, or ErrKey for a prefix that no key can have. What isn't a key by CheckKey is passed over.
 	List(ctx context.Context, prefix, after string) iter.Seq2[Info, error]
 	// Delete removes the object; deleting what is absent is no error.
 	Delete(ctx context.Context, key string) error
