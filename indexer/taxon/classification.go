@@ -190,3 +190,25 @@ func (c *Classification) Lineage(id string) []string {
 	}
 	return out
 }
+
+// at is the id of a taxon's ancestor of a rank, or "". The caller holds the lock.
+func (c *Classification) at(id string, rank Rank) string {
+	for _, t := range c.chain(id) {
+		if t.Rank == rank {
+			return t.ID
+		}
+	}
+	return ""
+}
+
+// Ancestor is the taxon of a rank above or at id: the family of a species. It
+// is false when the lineage has no such rank.
+func (c *Classification) Ancestor(id string, rank Rank) (Taxon, bool) {
+	c.mu.RLock()
+	defer c.mu.RUnlock()
+	t, ok := c.get(c.at(id, rank))
+	if !ok {
+		return Taxon{}, false
+	}
+	return t.clone(), true
+}

@@ -29,19 +29,21 @@ type entry struct {
 // scan over one letter mask a name, which beats every tree or table of deletions
 // at some ten thousand names and costs four bytes each.
 type nameIndex struct {
-	entries []entry
-	masks   []uint32
-	byKey   map[string]int32 // last entry of the key; next holds the one before
-	bySound map[string]int32
-	nextKey []int32
-	nextSnd []int32
-	byOwner map[string][]int32 // filled in overlays only, where entries are removed
-	dead    int
+	entries  []entry
+	masks    []uint32
+	lengths  []uint16         // of the keys, at most 65535
+	byKey    map[string]int32 // last entry of the key; next holds the one before
+	bySound  map[string]int32
+	nextKey  []int32
+	nextSnd  []int32
+	byOwner  map[string][]int32 // filled in overlays only, where entries are removed
+	everyday []int32            // entries that are vernaculars
+	dead     int
 }
 
 func newNameIndex(size int) *nameIndex {
 	x := &nameIndex{
-		entries: make([]entry, 0, size), masks: make([]uint32, 0, size),
+		entries: make([]entry, 0, size), masks: make([]uint32, 0, size), lengths: make([]uint16, 0, size),
 		byKey: make(map[string]int32, size), bySound: make(map[string]int32, size),
 		nextKey: make([]int32, 0, size), nextSnd: make([]int32, 0, size),
 	}
@@ -74,6 +76,10 @@ func (x *nameIndex) enter(e entry) {
 	i := int32(len(x.entries))
 	x.entries = append(x.entries, e)
 	x.masks = append(x.masks, letterMask(e.key))
+	x.lengths = append(x.lengths, uint16(min(len(e.key), 1<<16-1)))
+	if e.kind == entryVernacular {
+		x.everyday = append(x.everyday, i)
+	}
 	x.nextKey = append(x.nextKey, chain(x.byKey, e.key, i))
 	x.nextSnd = append(x.nextSnd, chain(x.bySound, e.sound, i))
 	if x.byOwner != nil {
@@ -139,8 +145,11 @@ func (x *nameIndex) near(p *pattern, limit int, f func(*entry, int)) {
 		if bits.OnesCount32(m^mask) > 2*limit {
 			continue
 		}
+		if l := int(x.lengths[i]); l > n+limit || l < n-limit {
+			continue
+		}
 		e := &x.entries[i]
-		if e.dead || len(e.key) > n+limit || len(e.key) < n-limit {
+		if e.dead {
 			continue
 		}
 		if d := p.distance(e.key); d <= limit {

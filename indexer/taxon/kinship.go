@@ -66,9 +66,6 @@ func (c *Classification) Ancestry(id string) []Step {
 // shared is the level at which taxa meet whose nearest common ancestor is
 // chain[i]: the lowest level whose taxon stands at or above it.
 func (w Weights) shared(chain []*Taxon, i int) int {
-	if i == 0 && chain[0].Rank >= Species {
-		return 0
-	}
 	for _, t := range chain[i:] {
 		if t.placeholder() || t.Rank <= Clade {
 			continue
@@ -86,25 +83,48 @@ func (w Weights) shared(chain []*Taxon, i int) int {
 func (c *Classification) Relation(a, b string) Relation {
 	c.mu.RLock()
 	defer c.mu.RUnlock()
-	ca, cb := c.chain(a), c.chain(b)
-	at := make(map[*Taxon]int, len(cb))
-	for j, t := range cb {
+	chain, i, j := c.meet(a, b)
+	if i < 0 {
+		return Relation{Phrase: "no known kinship"}
+	}
+	r := Relation{Known: true, Common: chain[i].clone(), Up: i, Down: j, Phrase: phrase(chain, i, j)}
+	if i > 0 || j > 0 {
+		w := StandardWeights()
+		r.Distance = w.Omega(w.shared(chain, i))
+	}
+	return r
+}
+
+// Distance is Clarke and Warwick's omega of two taxa by weights of the caller's;
+// false when they share no ancestor or an id is unknown.
+func (c *Classification) Distance(w Weights, a, b string) (float64, bool) {
+	c.mu.RLock()
+	defer c.mu.RUnlock()
+	chain, i, j := c.meet(a, b)
+	switch {
+	case i < 0:
+		return 0, false
+	case i == 0 && j == 0:
+		return 0, true
+	default:
+		return w.Omega(w.shared(chain, i)), true
+	}
+}
+
+// meet gives the chain of a and where the chain of b joins it: at place i of a's
+// chain and place j of b's; i is -1 when they don't meet. The caller holds the lock.
+func (c *Classification) meet(a, b string) (chain []*Taxon, i, j int) {
+	chain = c.chain(a)
+	at := map[*Taxon]int{}
+	for j, t := range c.chain(b) {
 		at[t] = j
 	}
-	for i, t := range ca {
-		j, ok := at[t]
-		if !ok {
-			continue
+	for i, t := range chain {
+		if j, ok := at[t]; ok {
+			return chain, i, j
 		}
-		w := StandardWeights()
-		r := Relation{Known: true, Common: t.clone(), Up: i, Down: j, Distance: w.Omega(w.shared(ca, i))}
-		if i == 0 && j == 0 {
-			r.Distance = 0
-		}
-		r.Phrase = phrase(ca, i, j)
-		return r
 	}
-	return Relation{Phrase: "no known kinship"}
+	return chain, -1, -1
 }
 
 // phrase names the nearest common ancestor that has a rank and a name of its own.

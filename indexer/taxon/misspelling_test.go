@@ -1,6 +1,7 @@
 package taxon_test
 
 import (
+	"fmt"
 	"math/rand/v2"
 	"slices"
 	"sort"
@@ -70,17 +71,20 @@ func TestMisspellings(t *testing.T) {
 		edits int
 		want  float64
 	}{{1, 0.97}, {2, 0.90}} {
-		r := rand.New(rand.NewPCG(7, uint64(tc.edits)))
-		const sample = 5000
-		right := 0.0
-		for _, i := range r.Perm(len(names))[:sample] {
-			right += credit(c.Match(misspell(r, names[i], tc.edits, valid), 0), owner[i])
-		}
-		share := right / sample
-		t.Logf("right name first for %d edit(s): %.2f %% of %d", tc.edits, 100*share, sample)
-		if share < tc.want {
-			t.Errorf("%d edit(s): right name first in %.4f, want %.2f", tc.edits, share, tc.want)
-		}
+		t.Run(fmt.Sprint(tc.edits, " edits"), func(t *testing.T) {
+			t.Parallel()
+			r := rand.New(rand.NewPCG(7, uint64(tc.edits)))
+			const sample = 5000
+			right := 0.0
+			for _, i := range r.Perm(len(names))[:sample] {
+				right += credit(c.Match(misspell(r, names[i], tc.edits, valid), 0), owner[i])
+			}
+			share := right / sample
+			t.Logf("right name first: %.2f %% of %d", 100*share, sample)
+			if share < tc.want {
+				t.Errorf("right name first in %.4f, want %.2f", share, tc.want)
+			}
+		})
 	}
 }
 

@@ -23,30 +23,39 @@ func soundReason(query, found string) string {
 		}
 		a, b := q[i], f[i]
 		if i > 0 && stem(a) == stem(b) {
-			add(fmt.Sprintf("another ending (%s for %s)", a[common(a, b):], b[common(a, b):]))
+			add(endingReason(a, b))
 			continue
 		}
 		if single(a) == single(b) {
-			add("a doubled letter")
+			add("a doubled consonant")
 			continue
 		}
 		named := false
 		for _, pair := range []string{"ae e", "oe e", "y i", "ph f", "th t", "rh r", "ch c", "k c", "j i", "ei i", "z s", "w v"} {
 			long, short, _ := strings.Cut(pair, " ")
 			if strings.ReplaceAll(a, long, short) == strings.ReplaceAll(b, long, short) {
-				add(long + " and " + short)
+				add(long + "/" + short)
 				named = true
 				break
 			}
 		}
 		if !named {
-			add("sounds alike")
+			return "sounds the same"
 		}
 	}
 	if len(why) == 0 {
-		return "sounds alike"
+		return "sounds the same"
 	}
-	return "same name but for " + strings.Join(why, " and ")
+	return "same name but for " + strings.Join(why, ", ")
+}
+
+// endingReason compares two forms of one stem.
+func endingReason(a, b string) string {
+	n := common(a, b)
+	if n == len(a) || n == len(b) { // smithi, smithii: show a letter of the stem too
+		n--
+	}
+	return fmt.Sprintf("the ending (-%s for -%s)", a[n:], b[n:])
 }
 
 // common is the length of the shared beginning.
