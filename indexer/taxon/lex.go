@@ -103,7 +103,7 @@ func lexNumber(s string, from int) token {
 		return token{kind: tokMixed, text: s[from : from+w], from: from, to: from + w}
 	}
 	j := i
-	if j < len(s) && s[j] == '-' && letterAt(s, j+1) {
+	if j < len(s) && (s[j] == '-' || s[j] == '.' && i-from <= 2) && letterAt(s, j+1) {
 		j++
 	}
 	k := j
@@ -127,7 +127,8 @@ func lexNumber(s string, from int) token {
 var tags = regexp.MustCompile(`</?[A-Za-z][^<>]{0,200}>`)
 
 // clean prepares a string for lexing: markup and odd white space go, quotation
-// marks and apostrophes become plain. tail is text cut off behind a quotation.
+// marks and apostrophes become plain. tail is the text behind a quotation, or
+// the quotation when it ends the string.
 func clean(s string, warn func(Warning)) (cleaned, tail string) {
 	if strings.ContainsAny(s, "<&") {
 		t := html.UnescapeString(tags.ReplaceAllString(s, ""))
@@ -168,10 +169,10 @@ func clean(s string, warn func(Warning)) (cleaned, tail string) {
 	cleaned = strings.TrimPrefix(strings.TrimSpace(b.String()), "Candidatus ")
 	if i := strings.IndexByte(cleaned, '"'); i > 0 {
 		tail = cleaned[strings.LastIndexByte(cleaned, '"')+1:]
-		cleaned = strings.TrimRight(cleaned[:i], " ")
 		if tail == "" {
-			tail = "\""
+			tail = cleaned[i:]
 		}
+		cleaned = strings.TrimRight(cleaned[:i], " ")
 	}
 	return cleaned, tail
 }

@@ -75,10 +75,10 @@ type Year struct {
 	Inferred bool
 }
 
-// String writes the year, in parentheses when it is inferred.
+// String writes the year, in brackets when it is inferred (ICZN 1999, Rec. 22A.2.3).
 func (y Year) String() string {
 	if y.Inferred && y.Value != "" {
-		return "(" + y.Value + ")"
+		return "[" + y.Value + "]"
 	}
 	return y.Value
 }
@@ -238,8 +238,12 @@ func (n Name) qualified(s string) string {
 	if n.Near != "" {
 		return s + " " + n.Annotation + " " + n.Near
 	}
-	if n.Species != "" && n.Surrogate == Comparison {
-		if i := strings.LastIndex(s, " "+n.Species); i >= 0 {
+	if n.Species != "" && !strings.HasPrefix(n.Annotation, "spp") {
+		doubted := " " + n.Species
+		if n.HybridSpecies {
+			doubted = " ×" + doubted
+		}
+		if i := strings.Index(s, doubted); i >= 0 {
 			return s[:i] + " " + n.Annotation + s[i:]
 		}
 	}
@@ -260,7 +264,7 @@ func (t Team) String() string {
 		s += " in " + joinAuthors(t.In, false)
 	}
 	if t.Year.Value != "" {
-		if s != "" && !t.Year.Inferred {
+		if s != "" {
 			s += ","
 		}
 		s = strings.TrimSpace(s + " " + t.Year.String())
@@ -282,6 +286,9 @@ func joinAuthors(a []string, with bool) string {
 	case 1:
 		return a[0]
 	default:
+		if strings.HasSuffix(a[len(a)-1], " et al.") {
+			last = ", "
+		}
 		return strings.Join(a[:len(a)-1], ", ") + last + a[len(a)-1]
 	}
 }

@@ -132,9 +132,15 @@ func differences(n Name, err error, r row) []string {
 }
 
 // fold lets two writings of one part agree: the sources differ in capitals of
-// authors and in the comma before the year.
+// authors, in commas and in the brackets of inferred years.
 func fold(s string) string {
 	s = strings.Map(func(r rune) rune {
+		switch r {
+		case '[':
+			return '('
+		case ']':
+			return ')'
+		}
 		if r == ',' || r == '&' || unicode.IsSpace(r) {
 			return ' '
 		}

@@ -47,9 +47,10 @@ func Parse(s string) (Name, error) {
 		return Name{Verbatim: s}, fmt.Errorf("%q: %w", s, err)
 	}
 	n.Tail = p.rest() + note
-	if quoted != "" {
-		n.Tail += quoted
+	if n.Surrogate == Approximation && n.Label == "" && n.Tail == "" {
+		n.Label, quoted = quoted, "" // Notropis sp. "Cahaba"
 	}
+	n.Tail += quoted
 	if n.Tail != "" {
 		p.warn(WarnTail)
 	}
@@ -111,6 +112,7 @@ func (p *parser) hybridSign(k int) bool {
 // name reads one name: genus or uninomial, then what follows it. within is the
 // genus that an abbreviation stands for in a hybrid formula.
 func (p *parser) name(within string) error {
+	p.leadingQualifier()
 	if p.hybridSign(0) && p.at(1).kind == tokWord {
 		p.i++
 		p.markHybrid()
@@ -128,6 +130,17 @@ func (p *parser) name(within string) error {
 		return nil
 	}
 	return p.uninomial()
+}
+
+// leadingQualifier reads a mark before the whole name: cf. Scorpaena porcus.
+func (p *parser) leadingQualifier() {
+	save := p.i
+	if p.qualifierAhead() && (p.at(0).is("?") || p.at(0).dotted()) && p.qualifier() {
+		if t := p.at(0); p.i == save+1 && t.kind == tokWord && isUpper(t.text) && !strings.Contains(p.n.Annotation, "sp") {
+			return
+		}
+		p.i, p.n.Surrogate, p.n.Annotation = save, Settled, ""
+	}
 }
 
 func (p *parser) markHybrid() {
@@ -224,6 +237,10 @@ func (p *parser) subgenus() {
 	}
 	if !follows || p.particleHere() {
 		p.i = save
+		return
+	}
+	if surname(w) { // who named the genus, not a subgenus
+		p.warn(WarnDoubt)
 		return
 	}
 	if strings.HasSuffix(w, ".") {
@@ -344,7 +361,7 @@ func figures(w string) (string, bool) {
 		return "", false
 	}
 	latin, ok := numerals[v]
-	rest := strings.TrimPrefix(w[i:], "-")
+	rest := strings.TrimLeft(w[i:], "-.")
 	if !ok || utf8.RuneCountInString(rest) < 3 || !lowerOnly(rest) {
 		return "", false
 	}

@@ -18,8 +18,12 @@ func (p *parser) authorship() bool {
 		return true
 	}
 	p.i = save
+	comma := p.at(0).is(",") // Anguilla anguilla, Linnaeus, 1758
+	if comma {
+		p.i++
+	}
 	team, ok := p.team()
-	if !ok {
+	if !ok || comma && team.Year.Value == "" {
 		p.i = save
 		return false
 	}
@@ -93,6 +97,7 @@ func (p *parser) further(t *Team) bool {
 	if p.at(0).text == "ms" && p.at(1).text == "in" {
 		p.i++
 	}
+	closing := p.opening() // Fabricius [ex Forsskål], 1775
 	word := strings.TrimSuffix(p.at(0).text, ".")
 	if p.at(0).kind != tokWord || word != "ex" && word != "in" && word != "emend" && word != "emended" {
 		p.i = save
@@ -103,6 +108,10 @@ func (p *parser) further(t *Team) bool {
 		p.i++
 	}
 	who, with, ok := p.authors()
+	if ok && closing != "" {
+		ok = p.at(0).is(closing)
+		p.i++
+	}
 	if !ok {
 		p.i = save
 		return false
@@ -184,8 +193,8 @@ func (p *parser) etAl() bool {
 	}
 	switch p.at(k + 1).text {
 	case "al", "al.", "alii", "others", "alia", "aliorum":
-		if p.at(k+1).text == "al" && p.at(k+2).kind == tokWord && isUpper(p.at(k+2).text) && !join.is("&") && join.text != "et" {
-			return false
+		if p.at(k+1).text == "al" && p.at(k+2).kind == tokWord && isUpper(p.at(k+2).text) && join.text != "et" {
+			return false // & al Bassri
 		}
 		p.i += k + 2
 		return true
@@ -207,6 +216,7 @@ func (p *parser) author() (string, bool) {
 		case p.authorWord():
 			p.add(&b, p.authorText(p.at(0).text))
 			names++
+		case names > 0 && p.bracketedInitials(&b):
 		case names > 0 && p.filius():
 			p.add(&b, "fil.")
 			return b.String(), true
@@ -216,6 +226,28 @@ func (p *parser) author() (string, bool) {
 			return b.String(), names > 0
 		}
 	}
+}
+
+// bracketedInitials reads "Berg [L. S.]", the manner of ichthyological catalogs,
+// and writes the initials before the surname.
+func (p *parser) bracketedInitials(b *strings.Builder) bool {
+	if !p.at(0).is("[") {
+		return false
+	}
+	k := 1
+	var initials []string
+	for t := p.at(k); t.dotted() && isUpper(t.text) && len(t.text) <= 4; t = p.at(k) {
+		initials = append(initials, t.text)
+		k++
+	}
+	if len(initials) == 0 || !p.at(k).is("]") {
+		return false
+	}
+	p.i += k + 1
+	surname := b.String()
+	b.Reset()
+	b.WriteString(strings.Join(initials, " ") + " " + surname)
+	return true
 }
 
 // add appends a piece and consumes its token; "v." and "d." stay together when
@@ -311,15 +343,7 @@ func (p *parser) year() Year {
 	if p.at(0).is(",") {
 		p.i++
 	}
-	closing := ""
-	if p.at(0).is("[") {
-		closing = "]"
-	} else if p.at(0).is("(") {
-		closing = ")"
-	}
-	if closing != "" {
-		p.i++
-	}
+	closing := p.opening()
 	y := Year{Value: p.yearFigures()}
 	if y.Value == "" || closing != "" && !p.at(0).is(closing) {
 		p.i = save
@@ -344,6 +368,20 @@ func (p *parser) year() Year {
 		p.i++
 	}
 	return y
+}
+
+// opening reads a bracket or parenthesis and gives the one that closes it.
+func (p *parser) opening() string {
+	switch {
+	case p.at(0).is("["):
+		p.i++
+		return "]"
+	case p.at(0).is("("):
+		p.i++
+		return ")"
+	default:
+		return ""
+	}
 }
 
 // yearFigures reads 1758, 185? or 1851?.

@@ -9,6 +9,7 @@ import (
 // authors. It reports false when no epithet and no qualifier follows.
 func (p *parser) epithets() bool {
 	if p.qualifier() {
+		p.repeatedGenus()
 		if p.n.Surrogate == Approximation {
 			return p.approximate()
 		}
@@ -30,8 +31,21 @@ func (p *parser) epithets() bool {
 	}
 	p.take()
 	p.n.Species = e
+	if p.at(0).is("?") && p.adjacent(0) {
+		p.i++
+		p.warn(WarnDoubt)
+	}
 	p.infraspecific()
 	return true
+}
+
+// repeatedGenus skips the genus written again, abbreviated: cf. L. griseus.
+func (p *parser) repeatedGenus() {
+	abbr := strings.TrimSuffix(p.at(0).text, ".")
+	if _, ok := p.epithetAt(1); ok && p.at(0).dotted() && isUpper(abbr) && len(abbr) <= 2 && strings.HasPrefix(p.n.Genus, abbr) {
+		p.i++
+		p.warn(WarnAbbreviated)
+	}
 }
 
 // approximate reads what follows sp., aff. and their like. An epithet behind
@@ -73,7 +87,6 @@ func (p *parser) comparedAhead() bool {
 // authors of the last epithet are those of the name.
 func (p *parser) infraspecific() {
 	for {
-		after := p.i
 		authored := p.authorship()
 		if p.trailingQualifier() {
 			return
@@ -82,7 +95,6 @@ func (p *parser) infraspecific() {
 		if !ok {
 			return
 		}
-		_ = after
 		p.n.Infras = append(p.n.Infras, in)
 		p.n.Original, p.n.Combination, p.n.Parenthesised = Team{}, Team{}, false
 	}

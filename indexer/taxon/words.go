@@ -30,7 +30,7 @@ func infraRank(w string) string {
 		return "nothossp."
 	case "convar", "morph", "prol", "agamovar", "agamosp", "agamossp", "agamosubsp",
 		"nothovar", "nothof", "nothosp", "ab", "st", "mut", "monst", "pv", "pathovar", "biovar",
-		"lusus", "race", "nat", "modif", "prov", "cult", "k", "microgene", "subg":
+		"lusus", "race", "m", "nat", "modif", "prov", "cult", "k", "microgene", "subg":
 		return strings.TrimSuffix(w, ".") + "."
 	case "aberration", "aberr":
 		return "ab."
@@ -45,7 +45,7 @@ func infraRank(w string) string {
 // the words nobody would publish as an epithet, or would hardly.
 func undottedRank(w string) bool {
 	switch w {
-	case "v", "st", "ab", "k", "nat", "mut", "prov", "cult", "race", "phase", "lusus", "modif", "subg":
+	case "v", "m", "st", "ab", "k", "nat", "mut", "prov", "cult", "race", "phase", "lusus", "modif", "subg":
 		return false
 	}
 	return infraRank(w) != ""
@@ -137,7 +137,7 @@ func neverEpithet(w string) bool {
 		"from", "by", "for", "at", "on", "to", "is", "are", "sp", "spp", "cf", "aff", "nr", "near", "var", "subsp",
 		"ssp", "f", "fil", "filius", "et.", "apud", "emend", "emended", "hort", "sec", "vel", "vide", "pro", "mihi",
 		"ined", "nov", "nomen", "complex", "group", "aggregate", "agg", "ms", "x", "like", "species", "subspecies",
-		"hybrid", "anon", "syn", "synonym", "bis":
+		"hybrid", "juvenile", "juveniles", "juv", "adult", "adults", "male", "female", "larva", "larvae", "eggs", "partim", "part", "anon", "syn", "synonym", "bis":
 		return true
 	}
 	return false
@@ -219,13 +219,22 @@ func isASCII(s string) bool {
 // latinGenus reports whether a capitalised word has the look of a genus rather
 // than of a surname, judged by its ending. Used only where both could stand.
 func latinGenus(w string) bool {
-	for _, s := range []string{"son", "ton", "man", "sen", "ski", "sky", "vna"} {
-		if strings.HasSuffix(w, s) {
-			return false
-		}
+	if surname(w) {
+		return false
 	}
 	for _, s := range []string{"a", "us", "um", "is", "es", "os", "as", "ys", "on", "ax", "ex", "ix", "yx", "ox",
 		"ps", "ere", "ene", "ome", "yne", "ane", "one", "ole", "ele", "ile", "oe", "phe", "the", "che", "dae", "nae", "ae"} {
+		if strings.HasSuffix(w, s) {
+			return true
+		}
+	}
+	return false
+}
+
+// surname reports whether a capitalised word ends as surnames do and genera don't.
+func surname(w string) bool {
+	for _, s := range []string{"son", "ton", "man", "mann", "sen", "ski", "sky", "vna", "ov", "ev", "off", "eff", "ez", "ich",
+		"berg", "ley", "ford", "wood", "smith", "ger", "elli", "etti", "ini"} {
 		if strings.HasSuffix(w, s) {
 			return true
 		}
