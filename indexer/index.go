@@ -3,7 +3,15 @@ package indexer
 import (
 	"context"
 	"errors"
+	"fmt"
 	"log/slog"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+
+	"platarium/indexer/rank"
 )
 
 var (
@@ -17,38 +25,223 @@ var (
 type Options struct {
 	// Logger for rebuilds and repairs; nil for none.
 	Logger *slog.Logger
+	// Weights of the ranking; nil for rank.Default.
+	Weights *rank.Weights
+	// Progress of a build that Open finds necessary; may be nil.
+	Progress func(done, total int64)
 }
 
 // Index is safe for concurrent use.
-type Index struct{}
+type Index struct {
+	dir     string
+	src     Source
+	log     *slog.Logger
+	weights rank.Weights
+	state   *state
 
-var errUnfinished = errors.New("not written yet")
+	// rebuild is held by the one rebuild, write by whoever changes the index, mu
+	// by searches for reading and for the moment of a change. Locked in this order.
+	rebuild sync.Mutex
+	write   sync.Mutex
+	mu      sync.RWMutex
+
+	gen     *generation
+	pending map[string]bool // pictures changed since a rebuild began; nil without one
+	moved   chan struct{}   // closed when the sequence moves
+	closed  bool
+}
 
 // Open opens the index in dir, which belongs to it alone, or builds it from src
-// if there is none, it is damaged, of another schema or of another archive. An
-// index that is behind src is opened as it is: the caller applies what is
-// missing, by Sequence, or rebuilds.
+// if there is none, it is damaged, of another schema or another archive, or ahead
+// of src (which then isn't the history it was made from). An index that is behind
+// src is opened as it is: the caller applies what is missing after Sequence, or
+// rebuilds. Errors: ErrLocked, and what building met.
 func Open(ctx context.Context, dir string, src Source, opts Options) (*Index, error) {
-	return nil, errUnfinished
+	x := &Index{dir: dir, src: src, log: opts.Logger, weights: rank.Default(), moved: make(chan struct{})}
+	if x.log == nil {
+		x.log = slog.New(slog.DiscardHandler)
+	}
+	if opts.Weights != nil {
+		x.weights = *opts.Weights
+	}
+	var err error
+	if x.state, err = openState(dir); err != nil {
+		return nil, err
+	}
+	if x.gen, err = x.openExisting(); err != nil {
+		x.log.InfoContext(ctx, "building the index", "reason", err)
+		if x.gen, err = x.build(ctx, opts.Progress); err == nil {
+			err = x.point(x.gen)
+		}
+		if err != nil {
+			if x.gen != nil {
+				err = errors.Join(err, x.gen.release())
+			}
+			return nil, errors.Join(err, x.state.close())
+		}
+	}
+	x.sweep(ctx)
+	return x, nil
+}
+
+// openExisting opens the generation that the state names; an error says why it
+// must be built again.
+func (x *Index) openExisting() (*generation, error) {
+	p := x.state.read()
+	switch {
+	case p.Generation == "":
+		return nil, errors.New("no index yet")
+	case p.Schema != schema:
+		return nil, fmt.Errorf("schema is %d, want %d", p.Schema, schema)
+	case p.Archive != x.src.ArchiveID():
+		return nil, fmt.Errorf("index of archive %q, want %q", p.Archive, x.src.ArchiveID())
+	case filepath.Base(p.Generation) != p.Generation:
+		return nil, fmt.Errorf("generation %q is no folder of the index", p.Generation)
+	}
+	dir := filepath.Join(x.dir, p.Generation)
+	if _, err := os.Stat(filepath.Join(dir, "root.bolt")); err != nil {
+		return nil, fmt.Errorf("generation %s: %w", p.Generation, err)
+	}
+	g, err := openGeneration(dir)
+	if err != nil {
+		return nil, err
+	}
+	if applied := x.src.Applied(); g.seq > applied {
+		return nil, errors.Join(fmt.Errorf("index is at commit %d, the archive at %d", g.seq, applied), g.release())
+	}
+	return g, nil
+}
+
+// point makes a generation the one that counts.
+func (x *Index) point(g *generation) error {
+	return x.state.write(pointer{Schema: schema, Archive: x.src.ArchiveID(), Generation: filepath.Base(g.dir)})
+}
+
+// sweep removes what earlier generations left.
+func (x *Index) sweep(ctx context.Context) {
+	entries, err := os.ReadDir(x.dir)
+	if err != nil {
+		x.log.WarnContext(ctx, "can't list the index folder", "error", err)
+		return
+	}
+	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), generationPrefix) || e.Name() == filepath.Base(x.gen.dir) {
+			continue
+		}
+		if err := os.RemoveAll(filepath.Join(x.dir, e.Name())); err != nil {
+			x.log.WarnContext(ctx, "can't remove an old index", "folder", e.Name(), "error", err)
+		}
+	}
 }
 
 // Apply brings in the changes of commit seq: the names of pictures, taxa and
-// specimens that it wrote or deleted. They are visible to every Search that
-// begins after Apply returned. Commits may be applied together under the number
-// of the last, and applied again.
-func (x *Index) Apply(ctx context.Context, seq int64, changed []string) error { return errUnfinished }
-
-// Sequence is the last commit applied.
-func (x *Index) Sequence() int64 { return 0 }
-
-// Search answers a question. A wrong request is a *FieldError.
-func (x *Index) Search(ctx context.Context, q Query) (*Answer, error) { return nil, errUnfinished }
-
-// Rebuild makes the index anew beside the old one and swaps them; searches and
-// changes go on meanwhile. progress may be nil; total is 0 while unknown.
-func (x *Index) Rebuild(ctx context.Context, progress func(done, total int64)) error {
-	return errUnfinished
+// specimens that it wrote or deleted; other names are passed over. They are
+// visible to every Search that begins after Apply returned, all of them or none.
+// Several commits may be brought in under the number of the last, and a commit
+// again. After an error nothing has changed for searches, and the caller may try
+// again. Errors: ErrClosed, and what bleve met.
+func (x *Index) Apply(ctx context.Context, seq int64, changed []string) error {
+	x.write.Lock()
+	defer x.write.Unlock()
+	if x.closed {
+		return ErrClosed
+	}
+	names := x.touched(changed)
+	for _, n := range names {
+		if x.pending != nil {
+			x.pending[n] = true
+		}
+	}
+	return x.bring(ctx, x.gen, max(seq, x.gen.seq), names)
 }
 
-// Close waits for what is under way and releases the folder.
-func (x *Index) Close() error { return errUnfinished }
+// bring makes pictures of a generation as the source has them; the caller holds
+// the write lock.
+func (x *Index) bring(ctx context.Context, g *generation, seq int64, names []string) error {
+	changes, err := g.changes(ctx, x.src, seq, names)
+	if err != nil {
+		return err
+	}
+	if len(changes) == 0 && seq == g.seq {
+		return nil
+	}
+	x.mu.Lock()
+	err = g.hold()
+	x.mu.Unlock()
+	if err != nil {
+		return err
+	}
+	if err := g.write(ctx, seq, changes, false); err != nil {
+		return err
+	}
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	g.settle(seq, changes)
+	close(x.moved)
+	x.moved = make(chan struct{})
+	return nil
+}
+
+// touched lists the pictures that changed records touch, by what the source says
+// now and by what the index was made from, in order.
+func (x *Index) touched(changed []string) []string {
+	var names []string
+	sources := map[string]bool{}
+	for _, n := range changed {
+		switch collection, _, _ := strings.Cut(n, "/"); collection {
+		case "pictures":
+			names = append(names, n)
+		case "taxa", "specimens":
+			sources[n] = true
+			names = append(names, x.src.PicturesOf(n)...)
+		}
+	}
+	if len(sources) > 0 {
+		names = append(names, x.gen.cols.dependents(sources)...)
+	}
+	slices.Sort(names)
+	return slices.Compact(names)
+}
+
+// Sequence is the last commit applied.
+func (x *Index) Sequence() int64 {
+	x.mu.RLock()
+	defer x.mu.RUnlock()
+	return x.gen.seq
+}
+
+// Wait returns when the index holds commit seq. Errors: ErrClosed, and ctx's.
+func (x *Index) Wait(ctx context.Context, seq int64) error {
+	for {
+		x.mu.RLock()
+		moved, done, closed := x.moved, x.gen.seq >= seq, x.closed
+		x.mu.RUnlock()
+		switch {
+		case closed:
+			return ErrClosed
+		case done:
+			return nil
+		}
+		select {
+		case <-moved:
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+// Close waits for what is under way, flushes, and releases the folder.
+func (x *Index) Close() error {
+	x.rebuild.Lock()
+	defer x.rebuild.Unlock()
+	x.write.Lock()
+	defer x.write.Unlock()
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	if x.closed {
+		return nil
+	}
+	x.closed = true
+	close(x.moved)
+	return errors.Join(x.gen.close(context.Background()), x.state.close())
+}

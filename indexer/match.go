@@ -1,0 +1,359 @@
+package indexer
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+	"unicode/utf8"
+
+	"github.com/blevesearch/bleve/v2/index/scorch"
+	"github.com/blevesearch/bleve/v2/search"
+	"github.com/blevesearch/bleve/v2/search/searcher"
+	index "github.com/blevesearch/bleve_index_api"
+)
+
+// wordWeights say what a word is worth by where and how it stands. They have no
+// unit but Text, which is in the points of rank.Weights. All are common practice,
+// no source: who types a name means the animal, a title is chosen with more care
+// than a note.
+type wordWeights struct {
+	// Text is what all the words bring in the best field, whole.
+	Text float64
+	// Field is the worth of a field.
+	Field [textCount]float64
+	// Begun and Alike are the shares of a word that is only begun with, and of one
+	// with a letter changed. Asked for as a row, words are worth Row times as much.
+	Begun, Alike, Row float64
+	// Short is how much of the worth hangs on the field being short: a title of
+	// two words says more of each than one of ten.
+	Short float64
+}
+
+func defaultWordWeights() wordWeights {
+	return wordWeights{
+		Text: 3,
+		Field: [textCount]float64{
+			textName: 4, textTitle: 3, textNames: 3, textKeywords: 2, textJob: 2, textHigher: 1.5, textAbout: 1.5,
+			textSpecimen: 1, textNotes: 1,
+		},
+		Begun: 0.8, Alike: 0.6, Row: 1.2,
+		Short: 0.3,
+	}
+}
+
+// Limits of what one word may cost.
+const (
+	minBegun  = 3   // letters before a word counts as begun
+	minAlike  = 5   // letters before one may be changed
+	maxWidths = 256 // terms that a begun or changed word stands for, over all fields
+)
+
+// staffOnly are the fields that an outsider's words don't reach.
+func staffOnly(t text) bool {
+	return t == textNotes || t == textJob || t == textKeywords || t == textSpecimen
+}
+
+// hits are the pictures that have all words, with the worth of the text in each.
+type hits struct {
+	ords  []uint32 // rising
+	worth []float32
+}
+
+// matcher finds the pictures that have all words. It works in arrays over all
+// pictures, taken from a pool.
+type matcher struct {
+	ctx     context.Context //nolint:containedctx // lives for one call of match
+	snap    *scorch.IndexSnapshot
+	docs    *docs
+	live    []bool
+	fields  []text
+	weights wordWeights
+	*scratch
+}
+
+type scratch struct {
+	sum, best []float32
+	words     []uint8 // how many of the words so far a picture has
+	touched   []uint32
+}
+
+var scratches = sync.Pool{New: func() any { return new(scratch) }}
+
+// newMatcher borrows scratch arrays; the caller calls release.
+func newMatcher(ctx context.Context, g *generation, snap *scorch.IndexSnapshot, outsider bool) (*matcher, error) {
+	d, err := g.ordinals.of(snap)
+	if err != nil {
+		return nil, err
+	}
+	s, _ := scratches.Get().(*scratch)
+	n := len(g.cols.live)
+	s.sum = slices.Grow(s.sum[:0], n)[:n]
+	s.best = slices.Grow(s.best[:0], n)[:n]
+	s.words = slices.Grow(s.words[:0], n)[:n]
+	clear(s.best)
+	m := &matcher{ctx: ctx, snap: snap, docs: d, live: g.cols.live, weights: defaultWordWeights(), scratch: s}
+	for t := range textCount {
+		if !outsider || !staffOnly(t) {
+			m.fields = append(m.fields, t)
+		}
+	}
+	return m, nil
+}
+
+func (m *matcher) release() { scratches.Put(m.scratch) }
+
+// variant is a term of the index that a word of the question stands for, with
+// its share of the word's worth.
+type variant struct {
+	term  string
+	share float64
+}
+
+// found is what match made of a question's words.
+type found struct {
+	hits
+	variants [][]variant // for each term of the question; empty for rows
+	remarks  []string
+}
+
+// match finds the pictures that have all terms as they stand; if there are none,
+// those with one letter changed in the longer words, and says so.
+func (m *matcher) match(terms []term) (found, error) {
+	var f found
+	for _, t := range terms {
+		v, err := m.asWritten(t, &f)
+		if err != nil {
+			return f, err
+		}
+		f.variants = append(f.variants, v)
+	}
+	alone, err := m.all(terms, &f)
+	if err != nil || len(f.ords) > 0 {
+		return f, err
+	}
+	if !slices.Contains(alone, false) { // each word occurs, but never together
+		return f, nil
+	}
+	for i, t := range terms {
+		if alone[i] || t.phrase() || utf8.RuneCountInString(t.row[0][0]) < minAlike {
+			continue
+		}
+		if err := m.widen(i, t, &f); err != nil {
+			return f, err
+		}
+	}
+	_, err = m.all(terms, &f)
+	return f, err
+}
+
+// asWritten are the terms of a word: its forms, and what it begins if it may be
+// unfinished.
+func (m *matcher) asWritten(t term, f *found) ([]variant, error) {
+	if t.phrase() {
+		return nil, nil
+	}
+	var out []variant
+	for _, form := range t.row[0] {
+		out = append(out, variant{form, 1})
+	}
+	if !t.last || utf8.RuneCountInString(t.row[0][0]) < minBegun {
+		return out, nil
+	}
+	for _, form := range t.row[0] {
+		for _, field := range m.fields {
+			dict, err := m.snap.FieldDictPrefix(textFields[field], []byte(form))
+			if err != nil {
+				return nil, fmt.Errorf("list words: %w", err)
+			}
+			full, err := collect(dict, &out, m.weights.Begun)
+			if err != nil {
+				return nil, err
+			}
+			if full {
+				f.remarks = append(f.remarks, fmt.Sprintf("“%s” begins too many words; only some were looked for", t.text))
+				return out, nil
+			}
+		}
+	}
+	return out, nil
+}
+
+// widen adds to the terms of word i those that differ by one letter or by two
+// neighbors exchanged.
+func (m *matcher) widen(i int, t term, f *found) error {
+	out := f.variants[i]
+	exact := len(out)
+	form := t.row[0][0]
+	for _, field := range m.fields {
+		dict, err := m.snap.FieldDictFuzzy(textFields[field], form, 1, "")
+		if err != nil {
+			return fmt.Errorf("list like words: %w", err)
+		}
+		if _, err := collect(dict, &out, m.weights.Alike); err != nil {
+			return err
+		}
+		for _, swapped := range exchanged(form) {
+			dict, err := m.snap.FieldDictRange(textFields[field], []byte(swapped), []byte(swapped))
+			if err != nil {
+				return fmt.Errorf("list like words: %w", err)
+			}
+			if _, err := collect(dict, &out, m.weights.Alike); err != nil {
+				return err
+			}
+		}
+	}
+	f.variants[i] = out
+	var like []string
+	for _, v := range out[exact:] {
+		if len(like) < 3 {
+			like = append(like, "“"+v.term+"”")
+		}
+	}
+	if len(like) > 0 {
+		f.remarks = append(f.remarks, fmt.Sprintf("nothing has “%s”; looked for %s instead", t.text, strings.Join(like, ", ")))
+	}
+	return nil
+}
+
+// exchanged are the words with two neighboring letters exchanged.
+func exchanged(word string) []string {
+	var out []string
+	r := []rune(word)
+	for i := 0; i+1 < len(r); i++ {
+		if r[i] != r[i+1] {
+			r[i], r[i+1] = r[i+1], r[i]
+			out = append(out, string(r))
+			r[i], r[i+1] = r[i+1], r[i]
+		}
+	}
+	return out
+}
+
+// collect adds the words of a dictionary that aren't there yet and reports
+// whether there was no room for all.
+func collect(dict index.FieldDict, out *[]variant, share float64) (full bool, err error) {
+	for {
+		e, err := dict.Next()
+		if err != nil {
+			return false, fmt.Errorf("list words: %w", err)
+		}
+		if e == nil {
+			return false, dict.Close()
+		}
+		if slices.ContainsFunc(*out, func(v variant) bool { return v.term == e.Term }) {
+			continue
+		}
+		if len(*out) >= maxWidths {
+			return true, dict.Close()
+		}
+		*out = append(*out, variant{e.Term, share})
+	}
+}
+
+// all leaves in f the pictures that have every term, and reports which terms
+// occur at all.
+func (m *matcher) all(terms []term, f *found) (alone []bool, err error) {
+	clear(m.sum)
+	clear(m.words)
+	most := 0.0
+	for i, t := range terms {
+		m.touched = m.touched[:0]
+		for _, field := range m.fields {
+			if err := m.ctx.Err(); err != nil {
+				return nil, err
+			}
+			if t.phrase() {
+				err = m.row(t, field)
+			} else {
+				err = m.word(f.variants[i], field)
+			}
+			if err != nil {
+				return nil, err
+			}
+		}
+		alone = append(alone, len(m.touched) > 0)
+		share := 1.0
+		if t.phrase() {
+			share = m.weights.Row * float64(len(t.row))
+		}
+		most += share
+		for _, ord := range m.touched {
+			if int(m.words[ord]) == i {
+				m.words[ord]++
+				m.sum[ord] += m.best[ord] * float32(share)
+			}
+			m.best[ord] = 0
+		}
+	}
+	f.ords, f.worth = f.ords[:0], f.worth[:0]
+	slices.Sort(m.touched)
+	scale := float32(m.weights.Text / (most * slices.Max(m.weights.Field[:])))
+	for _, ord := range m.touched {
+		if int(m.words[ord]) == len(terms) {
+			f.ords = append(f.ords, ord)
+			f.worth = append(f.worth, m.sum[ord]*scale)
+		}
+	}
+	return alone, nil
+}
+
+// word credits the pictures that have one of the variants in a field.
+func (m *matcher) word(variants []variant, field text) error {
+	var doc index.TermFieldDoc
+	for _, v := range variants {
+		r, err := m.snap.TermFieldReader(m.ctx, []byte(v.term), textFields[field], false, true, false)
+		if err != nil {
+			return fmt.Errorf("look up a word: %w", err)
+		}
+		for {
+			hit, err := r.Next(doc.Reset())
+			if err != nil {
+				return fmt.Errorf("look up a word: %w", err)
+			}
+			if hit == nil {
+				break
+			}
+			m.credit(m.docs.ordinal(hit.ID.Value()), m.weights.Field[field]*v.share*m.length(hit.Norm))
+		}
+		if err := r.Close(); err != nil {
+			return fmt.Errorf("look up a word: %w", err)
+		}
+	}
+	return nil
+}
+
+// length is the share that a word keeps in a field of this norm, which is one
+// over the square root of the number of words.
+func (m *matcher) length(norm float64) float64 { return 1 - m.weights.Short + m.weights.Short*norm }
+
+func (m *matcher) credit(ord uint32, worth float64) {
+	if int(ord) >= len(m.live) || !m.live[ord] {
+		return
+	}
+	if m.best[ord] == 0 {
+		m.touched = append(m.touched, ord)
+	}
+	m.best[ord] = max(m.best[ord], float32(worth))
+}
+
+// row credits the pictures that have the words of a phrase one after the other.
+func (m *matcher) row(t term, field text) error {
+	s, err := searcher.NewMultiPhraseSearcher(m.ctx, m.snap, t.row, 0, false, textFields[field], 1, search.SearcherOptions{})
+	if err != nil {
+		return fmt.Errorf("look up a phrase: %w", err)
+	}
+	ctx := &search.SearchContext{DocumentMatchPool: search.NewDocumentMatchPool(s.DocumentMatchPoolSize()+1, 0), IndexReader: m.snap}
+	for {
+		hit, err := s.Next(ctx)
+		if err != nil {
+			return fmt.Errorf("look up a phrase: %w", err)
+		}
+		if hit == nil {
+			return s.Close()
+		}
+		m.credit(m.docs.ordinal(hit.IndexInternalID.Value()), m.weights.Field[field])
+		ctx.DocumentMatchPool.Put(hit)
+	}
+}

@@ -1,0 +1,305 @@
+package meristic
+
+// touch remembers which item last wrote a count, and whether its character was named
+// by an abbreviation then.
+type touch struct {
+	char    Character
+	elem    Element
+	item    int
+	labeled bool
+	clause  int
+}
+
+// bind turns items into statements: which character, which element, how brackets read.
+func (p *parser) bind() {
+	p.bracketStyle()
+	p.cur = p.opt.Character
+	for i := range p.items {
+		it := &p.items[i]
+		p.shareNoun(i)
+		c, f := p.character(i)
+		if c == NoCharacter {
+			p.fault(it.pos, "a label such as D, A or GR, or the character given apart", "the count names no character")
+			return
+		}
+		p.cur = c
+		if it.lo == it.hi {
+			s := p.statement(c, it)
+			s.Unknown = true
+			continue
+		}
+		p.it, p.itemIndex = it, i
+		p.read(c, f)
+	}
+	p.settle()
+}
+
+// read hands an item to the grammar of its character.
+func (p *parser) read(c Character, f feature) {
+	switch c.class() {
+	case classDorsal, classAnal, classPaired:
+		p.fin(c, f)
+	case classCaudal:
+		p.caudal(c, f)
+	case classProcurrent:
+		p.procurrent(c, f)
+	case classRakers:
+		p.rakers(c, f)
+	case classVertebrae:
+		p.vertebrae(c, f)
+	case classLine:
+		p.line(c, f)
+	case classTransverse:
+		p.transverse(c, f)
+	case classTeeth:
+		p.teeth(c, f)
+	case classBody:
+		p.bodyRows(c, f)
+	case classLabial:
+		p.labial(c, f)
+	default:
+		p.list(c, Whole)
+	}
+}
+
+// bracketStyle decides A1 for the whole string: 12(3) is twelve in three specimens,
+// or twelve and rarely three. One author writes one way.
+func (p *parser) bracketStyle() {
+	p.bracketsAs = 0
+	doubtful := -1
+	singles := 0
+	for i := range p.items {
+		it := &p.items[i]
+		inItem := 0
+		for j := it.lo; j < it.hi; j++ {
+			t := &p.terms[j]
+			if !t.singleBracket() {
+				continue
+			}
+			b := p.aux[t.auxLo]
+			if !b.Single() || b.Min != float64(int(b.Min)) {
+				continue
+			}
+			singles++
+			inItem++
+			near := b.Min < t.iv.Min && t.iv.Min-b.Min <= rareReach || b.Min > t.iv.Max && b.Min-t.iv.Max <= rareReach
+			if t.has(termStar) || t.kind != tNumber || !near || inItem > 1 {
+				p.bracketsAs = ReadBracketFrequency
+				return
+			}
+			doubtful = j
+		}
+	}
+	if doubtful < 0 {
+		return
+	}
+	p.bracketsAs = p.choose(p.terms[doubtful].pos, ReadBracketRare, ReadBracketFrequency, "the bracketed figure may be a number of specimens")
+}
+
+// rareReach is how far from the usual count a bracketed rare value may lie, in
+// counts. Source: A1 of the notation (within three).
+const rareReach = 3
+
+// shareNoun lends "principal caudal rays" of "five upper and four lower principal
+// caudal rays" to the first of the two counts.
+func (p *parser) shareNoun(i int) {
+	it := &p.items[i]
+	if i+1 >= len(p.items) || it.label != NoCharacter {
+		return
+	}
+	next := &p.items[i+1]
+	if next.joint != sepAnd || next.label != NoCharacter || next.inner != it.inner ||
+		(it.near|it.post)&fHeadNoun != 0 || next.near&(fHeadNoun|fAnyFin) != 0 {
+		return
+	}
+	shared := next.post
+	if shared&fHeadNoun == 0 {
+		return
+	}
+	if (it.near|it.post)&(fRayKind|fPosition) != 0 {
+		shared &^= fRayKind | fPosition&^(fDorsal|fAnal|fVentral)
+		if (it.near|it.post)&(fDorsal|fVentral) != 0 {
+			shared &^= fDorsal | fVentral
+		}
+	}
+	it.post |= shared
+}
+
+// statement finds the statement of a character, or begins one.
+func (p *parser) statement(c Character, it *item) *Statement {
+	for i := range p.res.Statements {
+		if p.res.Statements[i].Character == c {
+			return &p.res.Statements[i]
+		}
+	}
+	if p.res.Statements == nil {
+		p.res.Statements = make([]Statement, 0, 4)
+	}
+	p.res.Statements = append(p.res.Statements, Statement{Character: c, Column: p.column(it.pos)})
+	return &p.res.Statements[len(p.res.Statements)-1]
+}
+
+// put records one term as a count of an element.
+func (p *parser) put(c Character, e Element, t *term) {
+	s := p.statement(c, p.it)
+	var count *Count
+	for i := range s.Counts {
+		if s.Counts[i].Element == e {
+			count = &s.Counts[i]
+		}
+	}
+	fresh := count == nil
+	if fresh {
+		if s.Counts == nil {
+			s.Counts = make([]Count, 0, 3)
+		}
+		s.Counts = append(s.Counts, Count{Element: e, Interval: t.iv})
+		count = &s.Counts[len(s.Counts)-1]
+	}
+	seen := p.touched(c, e)
+	switch {
+	case fresh:
+	case seen.item == p.itemIndex:
+		p.another(count, t)
+	default:
+		p.again(count, t, seen, c)
+	}
+	p.annotate(count, t, fresh)
+	seen.item, seen.clause, seen.labeled = p.itemIndex, p.it.clause, p.it.label != NoCharacter
+	if p.it.sample > 0 {
+		s.Sample = int(p.it.sample)
+	}
+}
+
+func (p *parser) touched(c Character, e Element) *touch {
+	for i := range p.touches {
+		if p.touches[i].char == c && p.touches[i].elem == e {
+			return &p.touches[i]
+		}
+	}
+	p.touches = append(p.touches, touch{char: c, elem: e, item: -1})
+	return &p.touches[len(p.touches)-1]
+}
+
+// another adds one more value of a list: "8, 9 or 10".
+func (p *parser) another(c *Count, t *term) {
+	if c.Interval == t.iv && t.auxHi == t.auxLo && t.freq == 0 && !t.has(termStar) {
+		return // the carried prefix: "ii,8 or ii,9"
+	}
+	if len(c.Values) == 0 {
+		c.Values = append(c.Values, Value{Interval: c.Interval})
+	}
+	if !t.annotated() {
+		c.Values = addValue(c.Values, Value{Interval: t.iv})
+	}
+	c.Interval = c.Union(t.iv)
+}
+
+func (t *term) annotated() bool {
+	return t.auxHi > t.auxLo || t.freq > 0 || t.has(termStar)
+}
+
+func addValue(values []Value, v Value) []Value {
+	for i := range values {
+		if values[i].Interval == v.Interval {
+			values[i].Specimens += v.Specimens
+			values[i].Holotype = values[i].Holotype || v.Holotype
+			return values
+		}
+	}
+	return append(values, v)
+}
+
+// again joins a count with what an earlier item said of the same element.
+func (p *parser) again(c *Count, t *term, seen *touch, char Character) {
+	old := c.Interval
+	c.Interval = c.Union(t.iv)
+	switch m := p.it.mods; {
+	case m&modUsual != 0:
+		iv := t.iv
+		c.Usual = &iv
+	case m&(modRare|modOther) != 0:
+		p.remember(c, old)
+		c.Values = addValue(c.Values, Value{Interval: t.iv, Rare: true})
+		if c.Usual == nil {
+			c.Usual = &old
+		}
+	case m&modHolotype != 0:
+		p.remember(c, old)
+		c.Values = addValue(c.Values, Value{Interval: t.iv, Holotype: true})
+	case m&modOverall != 0:
+		if c.Usual == nil && old != c.Interval {
+			c.Usual = &old
+		}
+	case p.it.inner >= 0:
+		if old == c.Interval {
+			return
+		}
+		if c.Usual == nil {
+			c.Usual = &old
+		}
+		if p.choose(t.pos, ReadBracketRare, ReadBracketParatypes, "the bracketed counts may be those of paratypes, the first of the holotype") == ReadBracketParatypes {
+			c.Usual = nil
+			c.Values = append(c.Values, Value{Interval: old, Holotype: true})
+		}
+	case p.it.label != NoCharacter && seen.labeled && seen.clause <= p.it.clause && old != t.iv && !t.annotated():
+		p.fault(t.pos, "one count for each fin, or a list with \"or\"", "%s is stated twice with different counts", char)
+	case len(c.Values) > 0 || t.annotated():
+		p.remember(c, old)
+		if !t.annotated() {
+			c.Values = addValue(c.Values, Value{Interval: t.iv})
+		}
+	case !old.Overlaps(t.iv) && p.it.label == NoCharacter && p.it.near|p.it.post == 0 && !p.sameClause(seen):
+		p.fault(t.pos, "a label for the second formula", "a second count without a label differs from the first")
+	}
+}
+
+func (p *parser) sameClause(seen *touch) bool { return seen.clause == p.it.clause }
+
+// remember keeps a plain range as the first value once others join it.
+func (p *parser) remember(c *Count, old Interval) {
+	if len(c.Values) == 0 {
+		c.Values = append(c.Values, Value{Interval: old})
+	}
+}
+
+// annotate adds what brackets and marks say about a term.
+func (p *parser) annotate(c *Count, t *term, fresh bool) {
+	if fresh && p.it.mods&modUsual != 0 {
+		iv := t.iv
+		c.Usual = &iv
+	}
+	if fresh && p.it.mods&modHolotype != 0 && !t.annotated() {
+		c.Values = append(c.Values, Value{Interval: t.iv, Holotype: true})
+	}
+	v := Value{Interval: t.iv, Specimens: int(t.freq), Holotype: t.has(termStar)}
+	n := t.auxHi - t.auxLo
+	if n == 0 {
+		if v.Specimens > 0 || v.Holotype {
+			c.Values = addValue(c.Values, v)
+		}
+		return
+	}
+	first := p.aux[t.auxLo]
+	switch {
+	case t.singleBracket() && first.Single() && p.bracketsAs == ReadBracketFrequency:
+		v.Specimens = int(first.Min)
+		c.Values = addValue(c.Values, v)
+	case n == 1 && !first.Single() && first.Contains(t.iv):
+		usual := t.iv
+		c.Usual = &usual
+		c.Interval = c.Union(first)
+		if p.choose(t.pos, ReadBracketRare, ReadBracketParatypes, "the bracketed range may be that of paratypes, the first count the holotype's") == ReadBracketParatypes {
+			c.Usual = nil
+			c.Values = append(c.Values, Value{Interval: usual, Holotype: true}, Value{Interval: first})
+		}
+	default:
+		usual := t.iv
+		c.Usual = &usual
+		c.Values = addValue(c.Values, v)
+		for _, rare := range p.aux[t.auxLo:t.auxHi] {
+			c.Values = addValue(c.Values, Value{Interval: rare, Rare: true})
+			c.Interval = c.Union(rare)
+		}
+	}
+}

@@ -1,0 +1,221 @@
+package meristic
+
+// rank orders the parts of one fin: spines, unbranched rays, branched rays, trailing
+// unbranched rays. A term that doesn't come later begins another alternative, or
+// another fin.
+type rank uint8
+
+const (
+	rankNone rank = iota
+	rankSpine
+	rankUnbranched
+	rankRay
+	rankTrailing
+)
+
+// part is one fin of one alternative: indices of terms, -1 where absent.
+type part struct {
+	spine, spineTo int // a run of alternatives joined by "or": XI or XIII
+	unbr, unbrTo   int
+	ray, rayTo     int
+	trail, trailTo int
+	plus           separator // what stood before it
+}
+
+var emptyPart = part{-1, -1, -1, -1, -1, -1, -1, -1, sepNone}
+
+// fin reads one item as the formula of a dorsal, anal, pectoral or pelvic fin.
+func (p *parser) fin(c Character, f feature) {
+	it := p.it
+	if f&fFinlet != 0 && it.hi-it.lo == 1 {
+		p.finlets(c)
+		return
+	}
+	if f&fProcurrent != 0 {
+		p.putRun(c, Procurrent, it.lo, it.lo)
+		return
+	}
+	lo := it.lo
+	for alt := 0; lo < it.hi; alt++ {
+		hi := p.alternativeEnd(c, lo)
+		p.finAlternative(c, f, lo, hi)
+		p.combine(c, lo, hi)
+		lo = hi
+	}
+}
+
+// alternativeEnd finds where one of several complete formulae ends: after "or", or
+// where a bracketed frequency is followed by a term of the same or a lower rank.
+func (p *parser) alternativeEnd(c Character, lo int) int {
+	r := rankOf(&p.terms[lo], rankNone)
+	for i := lo + 1; i < p.it.hi; i++ {
+		t, prev := &p.terms[i], &p.terms[i-1]
+		next := rankOf(t, r)
+		switch {
+		case (t.sep == sepOr || t.sep == sepTo) && next <= r && r >= rankRay && t.kind != tNumber:
+			return i
+		case (t.sep == sepOr || t.sep == sepTo) && next == r:
+			continue // XI or XIII, 8 or 9: one place, several values
+		case t.sep == sepOr:
+			return i
+		case prev.annotated() && next <= r && t.sep != sepPlus && t.sep != sepSlash:
+			if next == r && r == rankRay || c.class() == classDorsal && next == rankSpine && r == rankSpine {
+				r = next
+				continue
+			}
+			return i
+		}
+		r = next
+	}
+	return p.it.hi
+}
+
+func rankOf(t *term, before rank) rank {
+	switch t.kind {
+	case tUpper:
+		if before == rankRay && t.iv.Max <= 3 {
+			return rankSpine
+		}
+		return rankSpine
+	case tLower:
+		if before == rankRay || before == rankTrailing {
+			return rankTrailing
+		}
+		return rankUnbranched
+	default:
+		return rankRay
+	}
+}
+
+// finAlternative divides the terms lo..hi into fins and records each.
+func (p *parser) finAlternative(c Character, f feature, lo, hi int) {
+	var store [6]part
+	parts := store[:0]
+	cur := emptyPart
+	begin := func(sep separator) {
+		parts = append(parts, cur)
+		cur = emptyPart
+		cur.plus = sep
+	}
+	for i := lo; i < hi; i++ {
+		t := &p.terms[i]
+		p.checkSeparator(t, i > lo)
+		more := i > lo && (t.sep == sepOr || t.sep == sepTo || t.sep == sepComma || t.sep == sepBlank)
+		switch k := p.kindOf(c, t, i, hi, cur); k {
+		case tUpper:
+			switch {
+			case cur.spine >= 0 && cur.ray < 0 && cur.unbr < 0 && (t.sep == sepOr || t.sep == sepTo):
+			case cur.ray >= 0 && cur.unbr >= 0 && i == hi-1 && t.iv.Max <= 4:
+				p.warn(t.pos, "capital numeral after the branched rays read as lower case")
+				setRun(&cur.trail, &cur.trailTo, i)
+				continue
+			case cur.spine >= 0 || cur.ray >= 0 || cur.unbr >= 0:
+				begin(t.sep)
+			}
+			setRun(&cur.spine, &cur.spineTo, i)
+		case tLower:
+			switch {
+			case cur.trail >= 0 && !more || cur.unbr >= 0 && cur.ray < 0 && !more:
+				p.fault(t.pos, "unbranched, branched and trailing unbranched rays, in this order", "one part too many in the formula of a fin")
+				return
+			case cur.trail >= 0 && t.sep == sepComma && !p.terms[i-1].annotated():
+				p.fault(t.pos, "unbranched, branched and trailing unbranched rays, in this order", "one part too many in the formula of a fin")
+				return
+			case cur.ray >= 0:
+				setRun(&cur.trail, &cur.trailTo, i)
+			default:
+				setRun(&cur.unbr, &cur.unbrTo, i)
+			}
+		default:
+			if cur.ray >= 0 && !p.anotherValue(c, i, hi) {
+				switch {
+				case t.sep == sepSlash && cur.spine < 0 && cur.unbr < 0 && cur.ray == i-1:
+					cur.spine, cur.spineTo = i-1, i-1 // 10/11: spines and rays
+					cur.ray, cur.rayTo = -1, -1
+				case t.sep == sepDash && p.backwards(i):
+					return
+				default:
+					begin(t.sep)
+				}
+			}
+			setRun(&cur.ray, &cur.rayTo, i)
+		}
+	}
+	parts = append(parts, cur)
+	p.recordParts(c, f, parts)
+}
+
+func setRun(from, to *int, i int) {
+	if *from < 0 {
+		*from = i
+	}
+	*to = i + 1
+}
+
+// kindOf is the kind of a term, after mending strokes read as figures: "111 + 9".
+func (p *parser) kindOf(c Character, t *term, i, hi int, cur part) tokenKind {
+	if t.kind != tNumber || !t.has(termOnes) || i+1 >= hi || cur.spine >= 0 || cur.ray >= 0 || cur.unbr >= 0 {
+		return t.kind
+	}
+	next := &p.terms[i+1]
+	if next.kind != tNumber || next.sep != sepPlus && next.sep != sepComma || next.iv.Min > t.iv.Max && t.iv.Max != 1 {
+		return t.kind
+	}
+	n := float64(len(p.src[t.pos:t.end]))
+	if c.class() == classPaired && n > 1 || t.iv.Max == 1 && next.sep != sepPlus && next.sep != sepComma || n > 3 {
+		return t.kind
+	}
+	p.warn(t.pos, "%q read as the numeral %s", p.src[t.pos:t.end], numberText(tUpper, n))
+	t.kind, t.iv = tUpper, At(n)
+	return tUpper
+}
+
+// anotherValue reports whether the ray count at i is one more value of the same
+// place, and not the rays of the next fin.
+func (p *parser) anotherValue(c Character, i, hi int) bool {
+	t, prev := &p.terms[i], &p.terms[i-1]
+	switch t.sep {
+	case sepOr, sepTo:
+		return prev.kind == tNumber
+	case sepComma, sepBlank:
+		if prev.kind != tNumber {
+			return false
+		}
+		if c.class() == classPaired || prev.annotated() || t.annotated() {
+			return true
+		}
+		for j := i + 1; j < hi; j++ {
+			if p.terms[j].sep == sepOr {
+				return true
+			}
+		}
+		// 13, 20, 19 are the fins of a cod; 13, 14, 15 a list.
+		return t.iv.Single() && prev.iv.Single() && t.iv.Min > prev.iv.Max && t.iv.Min-prev.iv.Max <= 2
+	default:
+		return false
+	}
+}
+
+// backwards handles a dash that led to a smaller or a third number.
+func (p *parser) backwards(i int) bool {
+	t, prev := &p.terms[i], &p.terms[i-1]
+	if i+1 < p.it.hi && p.terms[i+1].sep == sepSlash {
+		return false // 6-1/9: two fins
+	}
+	if t.iv.Min >= prev.iv.Max {
+		p.fault(t.pos, "a range of two ends", "a range of three ends")
+	} else {
+		p.fault(t.pos, "the smaller count first; the ends are not swapped", "the range runs downward, from %g to %g", prev.iv.Max, t.iv.Min)
+	}
+	return true
+}
+
+// checkSeparator faults a downward range of numerals and warns of lost signs.
+func (p *parser) checkSeparator(t *term, inside bool) {
+	if !inside {
+		return
+	}
+	if t.sep == sepBlank {
+		p.warn(t.pos, "a sign is missing before this count")
+	}
+}

@@ -1,0 +1,283 @@
+package meristic
+
+// recordParts gives each part its character: one fin, two or three dorsals, free
+// spines before an anal fin.
+func (p *parser) recordParts(c Character, f feature, parts []part) {
+	if !p.checkParts(c, parts) {
+		return
+	}
+	switch c.class() {
+	case classDorsal:
+		p.recordDorsals(c, f, parts)
+	case classAnal:
+		p.recordAnals(c, f, parts)
+	default:
+		p.recordPaired(c, f, parts)
+	}
+}
+
+// checkParts faults numerals that run downward (XIV-XII) where no two fins are meant,
+// and a lost hyphen's repair.
+func (p *parser) checkParts(c Character, parts []part) bool {
+	for i := 1; i < len(parts); i++ {
+		cur, prev := parts[i], parts[i-1]
+		if cur.plus != sepDash || cur.spine < 0 || prev.spine < 0 || prev.ray >= 0 {
+			continue
+		}
+		a, b := &p.terms[prev.spine], &p.terms[cur.spine]
+		if b.iv.Min > secondFinSpines && c.class() != classNone {
+			p.fault(b.pos, "the smaller count first; the ends are not swapped", "the range runs downward, from %g to %g", a.iv.Max, b.iv.Min)
+			return false
+		}
+	}
+	return true
+}
+
+// secondFinSpines is the largest number of spines that a second dorsal fin, or an
+// anal fin behind free spines, is believed to have when a hyphen before it could be
+// that of a swapped range. From memory; VIII-V would be refused, VIII-II not.
+const secondFinSpines = 3
+
+func (p *parser) recordDorsals(c Character, f feature, parts []part) {
+	n := len(parts)
+	if n == 1 {
+		one := parts[0]
+		if one.spine >= 0 && one.ray >= 0 && one.unbr < 0 && (c == Dorsal1 && f&fFirst == 0 && p.it.label == NoCharacter || p.finletsFollow()) {
+			p.assume(p.terms[one.spine].pos, "spines and rays belong to two dorsal fins")
+			first, second := one, one
+			first.ray, first.rayTo = -1, -1
+			second.spine, second.spineTo = -1, -1
+			p.record(Dorsal1, f, first)
+			p.record(Dorsal2, f, second)
+			p.cur = Dorsal2
+			return
+		}
+		p.record(c, f, one)
+		return
+	}
+	if fl := parts[n-1]; p.finletsFollow() && fl.spine < 0 && fl.unbr < 0 && fl.plus == sepPlus && f&fFinlet != 0 {
+		p.recordDorsals(c, f&^fFinlet, parts[:n-1])
+		p.putRun(p.cur, Finlet, fl.ray, fl.rayTo)
+		return
+	}
+	if n > 3 {
+		p.fault(p.terms[p.it.lo].pos, "at most three dorsal fins", "%d fins in one formula", n)
+		return
+	}
+	chars := [...]Character{Dorsal1, Dorsal2, Dorsal3}
+	for i, one := range parts {
+		if one.plus == sepBlank && one.spine >= 0 {
+			p.assume(p.terms[one.spine].pos, "a second dorsal fin begins here")
+		}
+		p.record(chars[i], f, one)
+		p.cur = chars[i]
+	}
+}
+
+// finletsFollow reports finlets in this item or right behind it: the rays before them
+// are then those of a second dorsal fin. Source: notation 22.
+func (p *parser) finletsFollow() bool {
+	if (p.it.near|p.it.post)&fFinlet != 0 {
+		return true
+	}
+	if next := p.itemIndex + 1; next < len(p.items) {
+		it := &p.items[next]
+		return it.label == NoCharacter && (it.near|it.post)&fFinlet != 0 && (it.near|it.post)&fAnyFin == 0 && it.clause == p.it.clause
+	}
+	return false
+}
+
+func (p *parser) recordAnals(c Character, f feature, parts []part) {
+	n := len(parts)
+	if fl := parts[n-1]; n > 1 && f&fFinlet != 0 && fl.spine < 0 && fl.unbr < 0 {
+		p.recordAnals(c, f&^fFinlet, parts[:n-1])
+		p.putRun(c, Finlet, fl.ray, fl.rayTo)
+		return
+	}
+	if n == 2 && parts[0].spine >= 0 && parts[0].ray < 0 && parts[0].unbr < 0 && parts[1].spine >= 0 {
+		p.freeSpines(c, f, parts[0], parts[1])
+		return
+	}
+	switch {
+	case n == 1:
+		p.record(c, f, parts[0])
+	case n == 2:
+		p.record(Anal1, f, parts[0])
+		p.record(Anal2, f, parts[1])
+	default:
+		p.fault(p.terms[p.it.lo].pos, "at most two anal fins", "%d fins in one formula", n)
+	}
+}
+
+// freeSpines reads II+I,18-20: three spines, of which two stand detached. Source:
+// notation 17.
+func (p *parser) freeSpines(c Character, f feature, free, fin part) {
+	all := p.terms[fin.spine]
+	loose := &p.terms[free.spine]
+	all.iv = all.iv.shift(loose.iv)
+	p.put(c, Spine, &all)
+	p.put(c, FreeSpine, loose)
+	fin.spine, fin.spineTo = -1, -1
+	p.record(c, f, fin)
+}
+
+func (p *parser) recordPaired(c Character, f feature, parts []part) {
+	switch {
+	case len(parts) == 1:
+		p.record(c, f, parts[0])
+	case len(parts) == 2 && parts[1].plus == sepSlash && parts[0].spine < 0 && parts[1].spine < 0 && parts[0].unbr < 0:
+		p.putRun(c, Left, parts[0].ray, parts[0].rayTo)
+		p.putRun(c, Right, parts[1].ray, parts[1].rayTo)
+		p.record(c, f, parts[0])
+		p.record(c, f, parts[1])
+	default:
+		p.fault(p.terms[p.it.lo].pos, "one fin, or left/right", "%d parts in the formula of a paired fin", len(parts))
+	}
+}
+
+// record puts the terms of one fin.
+func (p *parser) record(c Character, f feature, one part) {
+	spine := Spine
+	if one.spine >= 0 && one.ray >= 0 && p.capitalUnbranched(one) {
+		spine = Unbranched
+	}
+	if one.spine >= 0 {
+		if one.ray < 0 && one.unbr < 0 && one.trail < 0 && f&fUnbranched != 0 && f&fSpine == 0 {
+			spine = Unbranched
+		}
+		p.putRun(c, spine, one.spine, one.spineTo)
+	}
+	if one.unbr >= 0 {
+		p.putRun(c, Unbranched, one.unbr, one.unbrTo)
+	}
+	if one.trail >= 0 {
+		p.putRun(c, TrailingUnbranched, one.trail, one.trailTo)
+	}
+	if one.ray < 0 {
+		return
+	}
+	alone := one.spine < 0 && one.unbr < 0 && one.trail < 0
+	e := p.rayElement(c, f, alone)
+	if !alone && e == Ray && (one.unbr >= 0 || one.trail >= 0 || spine == Unbranched) {
+		e = Branched
+	}
+	p.bothHalves(c, one)
+	p.putRun(c, e, one.ray, one.rayTo)
+	if f&fUltimate != 0 && e == Unbranched && f&fAnterior != 0 {
+		last := term{iv: At(1), pos: p.it.pos, kind: tNumber}
+		p.put(c, TrailingUnbranched, &last)
+	}
+}
+
+// capitalUnbranched decides A7: capital numerals of fishes without spines.
+func (p *parser) capitalUnbranched(one part) bool {
+	t := &p.terms[one.spine]
+	if one.unbr >= 0 || t.kind != tUpper {
+		return p.opt.SoftRayed && t.kind == tNumber && one.unbr < 0 && false
+	}
+	if p.opt.SoftRayed {
+		return p.choose(t.pos, ReadCapitalUnbranched, ReadCapitalSpine, "the capital numeral may count spines") == ReadCapitalUnbranched
+	}
+	return p.force&(1<<ReadCapitalUnbranched) != 0
+}
+
+// rayElement is what the words around a bare number make of it.
+func (p *parser) rayElement(c Character, f feature, alone bool) Element {
+	switch {
+	case f&fTotal != 0 && alone && f&(fSoft|fSpine) == 0:
+		return Ray
+	case f&fUnbranched != 0 && f&fBranched == 0 && alone:
+		if s, ok := p.res.Statement(c); ok {
+			_, branched := s.Count(Branched)
+			_, front := s.Count(Unbranched)
+			if f&fUltimate != 0 && f&fAnterior == 0 || branched && front {
+				return TrailingUnbranched
+			}
+		}
+		return Unbranched
+	case f&fSpine != 0 && f&(fSoft|fRay|fBranched) == 0 && alone:
+		return Spine
+	case f&fBranched != 0:
+		return Branched
+	case f&fSegmented != 0:
+		return Segmented
+	default:
+		return Ray
+	}
+}
+
+// bothHalves extends "17-20½" to both ends: the half belongs to the way of counting,
+// not to one end. Source: K&F, meaning MEMORY.
+func (p *parser) bothHalves(c Character, one part) {
+	for i := one.ray; i < one.rayTo; i++ {
+		t := &p.terms[i]
+		if t.has(termHalfHigh) && !t.has(termHalfLow) && t.iv.Min < t.iv.Max {
+			t.iv.Min += 0.5
+			p.assume(t.pos, "the half holds for both ends of the range")
+		}
+		if t.has(termHalfHigh) && one.spine >= 0 && !p.opt.SoftRayed && c.class() != classPaired {
+			p.warn(t.pos, "half rays are not counted beside spines: two conventions clash")
+		}
+	}
+}
+
+func (p *parser) putRun(c Character, e Element, from, to int) {
+	if to <= from {
+		to = from + 1
+	}
+	for i := from; i < to; i++ {
+		p.put(c, e, &p.terms[i])
+	}
+}
+
+func (p *parser) finlets(c Character) {
+	p.putRun(c, Finlet, p.it.lo, p.it.hi)
+}
+
+// combine keeps a whole formula as one of several alternatives.
+func (p *parser) combine(c Character, lo, hi int) {
+	if hi-lo < 2 || lo == p.it.lo && hi == p.it.hi {
+		return
+	}
+	p.addCombination(c, lo, hi)
+}
+
+func (p *parser) addCombination(c Character, lo, hi int) {
+	if p.cur.class() == classDorsal && c == Dorsal {
+		c = p.cur
+	}
+	for i := range p.res.Statements {
+		s := &p.res.Statements[i]
+		if s.Character != c {
+			continue
+		}
+		first, last := &p.terms[lo], &p.terms[hi-1]
+		s.Combined = append(s.Combined, Combination{
+			Text: p.src[first.pos:p.bareEnd(last)], Specimens: p.specimens(last), Holotype: last.has(termStar),
+		})
+	}
+}
+
+// bareEnd is where a term ends without its brackets and marks.
+func (p *parser) bareEnd(t *term) int32 {
+	for i := t.pos; i < t.end; i++ {
+		switch p.src[i] {
+		case '(', '*', '[', ' ':
+			if i > t.pos {
+				return i
+			}
+		}
+	}
+	return t.end
+}
+
+// specimens is the frequency hung on a term.
+func (p *parser) specimens(t *term) int {
+	if t.freq > 0 {
+		return int(t.freq)
+	}
+	if t.singleBracket() && p.bracketsAs == ReadBracketFrequency {
+		return int(p.aux[t.auxLo].Min)
+	}
+	return 0
+}

@@ -1,0 +1,130 @@
+package meristic
+
+// teeth reads pharyngeal teeth: 5-4 is left and right, 2,4-4,2 has minor rows.
+// Source: A3 of the notation.
+func (p *parser) teeth(c Character, _ feature) {
+	lo, hi := p.it.lo, p.it.hi
+	major := -1 // the term before which the dash between the sides stands, or the range that holds it
+	for i := lo; i < hi; i++ {
+		t := &p.terms[i]
+		if t.has(termDashed) || i > lo && (t.sep == sepDash || t.sep == sepSlash) {
+			major = i
+			break
+		}
+	}
+	if major < 0 {
+		p.list(c, Whole)
+		return
+	}
+	t := &p.terms[major]
+	p.assume(t.pos, "left and right pharyngeal teeth, not a range")
+	left, right := *t, *t
+	leftFrom, rightFrom := major, major+1
+	if t.has(termDashed) {
+		left.iv, right.iv = At(t.iv.Min), At(t.iv.Max)
+	} else {
+		left = p.terms[major-1]
+		leftFrom = major - 1
+	}
+	if leftFrom > lo {
+		p.putRun(c, LeftMinor, lo, lo)
+	}
+	p.put(c, Left, &left)
+	p.put(c, Right, &right)
+	if rightFrom < hi {
+		p.putRun(c, RightMinor, rightFrom, hi)
+	}
+}
+
+// bodyRows reads the dorsal scale rows of snakes: neck-midbody-vent. Source: notation
+// 21.
+func (p *parser) bodyRows(c Character, f feature) {
+	p.eachAlternative(func(lo, hi, _ int) {
+		switch hi - lo {
+		case 0:
+		case 1:
+			p.putRun(c, bodyElement(f), lo, hi)
+		case 2:
+			p.assume(p.terms[lo].pos, "rows at midbody and before the vent")
+			p.putRun(c, Midbody, lo, lo)
+			p.putRun(c, BeforeVent, lo+1, hi)
+		case 3:
+			p.putRun(c, Neck, lo, lo)
+			p.putRun(c, Midbody, lo+1, lo+1)
+			p.putRun(c, BeforeVent, lo+2, hi)
+		default:
+			p.fault(p.terms[lo].pos, "neck-midbody-vent", "%d positions of scale rows", hi-lo)
+		}
+	})
+}
+
+func bodyElement(f feature) Element {
+	switch {
+	case f&fMid != 0:
+		return Midbody
+	case f&fPosterior != 0:
+		return BeforeVent
+	case f&(fNeck|fAnterior) != 0:
+		return Neck
+	default:
+		return Whole
+	}
+}
+
+// labial reads paired head shields, left/right, and temporals in two rows, 1+2.
+func (p *parser) labial(c Character, f feature) {
+	lo, hi := p.it.lo, p.it.hi
+	if c == TemporalShields && hi-lo > 1 && p.terms[lo+1].sep == sepPlus {
+		for i := lo; i < hi; i++ {
+			e := FirstPart
+			if i > lo && p.terms[i].sep == sepPlus {
+				e = SecondPart
+			}
+			p.putRun(c, e, i, i)
+		}
+		return
+	}
+	p.leftRight(c, f)
+}
+
+func (p *parser) leftRight(c Character, f feature) {
+	p.eachAlternative(func(lo, hi, _ int) {
+		switch {
+		case hi-lo == 0:
+		case hi-lo == 2 && p.terms[lo+1].sep == sepSlash:
+			p.putRun(c, Left, lo, lo)
+			p.putRun(c, Right, lo+1, hi)
+		case hi-lo > 2:
+			p.fault(p.terms[lo].pos, "left/right", "%d values for two sides", hi-lo)
+		case p.descends(lo, hi):
+		case f&fLeft != 0 && f&fRight == 0:
+			p.putRun(c, Left, lo, hi)
+		case f&fRight != 0 && f&fLeft == 0:
+			p.putRun(c, Right, lo, hi)
+		default:
+			p.putRun(c, Whole, lo, hi)
+		}
+	})
+}
+
+// list reads plain counts, perhaps with a left and a right side, or in two parts
+// (belly scutes before and behind the pelvic fins, 18+13).
+func (p *parser) list(c Character, e Element) {
+	p.eachAlternative(func(lo, hi, total int) {
+		switch {
+		case hi-lo == 0:
+		case hi-lo == 1:
+			p.putRun(c, e, lo, hi)
+		case hi-lo == 2 && p.terms[lo+1].sep == sepSlash:
+			p.putRun(c, Left, lo, lo)
+			p.putRun(c, Right, lo+1, hi)
+		case hi-lo == 2 && p.terms[lo+1].sep == sepPlus:
+			p.putRun(c, FirstPart, lo, lo)
+			p.putRun(c, SecondPart, lo+1, hi)
+		case p.descends(lo, hi):
+		default:
+			p.fault(p.terms[lo].pos, "one count, left/right, or two parts", "%d values for %s", hi-lo, c.Phrase())
+		}
+		p.putTotal(c, total)
+	})
+}

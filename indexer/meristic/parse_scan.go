@@ -1,0 +1,291 @@
+package meristic
+
+// modifier is what words say about the standing of a count.
+type modifier uint8
+
+const (
+	modUsual modifier = 1 << iota
+	modRare
+	modOverall // "range 3-4"
+	modHolotype
+	modOther   // a specimen that differs
+	modSpecial = modUsual | modRare | modOverall | modHolotype | modOther
+)
+
+// pre is what the words before a count have said so far.
+type pre struct {
+	near, far feature // since the last comma; before it, in the same clause
+	label     Character
+	labelElem Element
+	labelPos  int32
+	mods      modifier
+	bound     Bound
+	joint     separator // what joins it to the count before
+	last      bool      // after "last": a figure is no count
+}
+
+// item is one formula with the words that belong to it.
+type item struct {
+	lo, hi    int // terms
+	near, far feature
+	post      feature
+	label     Character
+	labelElem Element
+	labelPos  int32
+	mods      modifier
+	joint     separator
+	inner     int // the item in whose bracket it stands, or -1
+	clause    int
+	pos       int32
+	sample    int32
+}
+
+// scan cuts the tokens into items: formulae, and the words before and after each.
+func (p *parser) scan() {
+	inner := -1
+	type frame struct {
+		inner int
+		pos   int32
+		pre   pre
+	}
+	var stack []frame
+	for {
+		t := p.tok()
+		if p.isLabel(0) && (len(stack) == 0 || p.startsFormula(1) || p.peek(1).kind == tColon) {
+			p.takeLabel()
+			continue
+		}
+		if p.startsFormula(0) && !p.notCounting() {
+			p.value(inner)
+			continue
+		}
+		switch t.kind {
+		case tEnd:
+			p.emptyLabel()
+			for _, f := range stack {
+				p.fault(f.pos, "a closing bracket", "the bracket is never closed")
+			}
+			return
+		case tOpen:
+			stack = append(stack, frame{inner, t.pos, p.pre})
+			if n := len(p.items); n > 0 && p.pre.near|p.pre.far == 0 && p.pre.label == NoCharacter && p.items[n-1].clause == p.clause {
+				inner = n - 1
+			}
+			p.at++
+		case tClose:
+			p.at++
+			n := len(stack)
+			if n == 0 {
+				p.fault(t.pos, "an opening bracket before it", "the bracket was never opened")
+				continue
+			}
+			of := inner
+			inner = stack[n-1].inner
+			label := p.pre
+			p.pre = stack[n-1].pre
+			stack = stack[:n-1]
+			if of >= 0 {
+				p.post(&p.items[of])
+			} else if label.label != NoCharacter && p.pre.label == NoCharacter {
+				p.pre.label, p.pre.labelElem, p.pre.labelPos = label.label, label.labelElem, t.end
+			}
+		default:
+			p.skip(t)
+		}
+	}
+}
+
+// skip passes over a token that starts neither a label, a count nor a bracket.
+func (p *parser) skip(t *token) {
+	p.at++
+	switch t.kind {
+	case tComma:
+		p.pre.far |= p.pre.near
+		p.pre.near = 0
+		p.dangling(t, "a count after the comma")
+	case tSemicolon:
+		p.endClause()
+	case tDot:
+		if next := p.tok(); next.has(flagSpace) && p.peek(-2).end-p.peek(-2).pos > 4 {
+			p.endClause()
+		}
+	case tPlus:
+		p.pre.joint = sepPlus
+		if !p.startsFormula(0) {
+			p.danglingPlus(t)
+		}
+	case tEquals:
+		p.pre.joint = sepEquals
+		p.dangling(t, "a total after the equals sign")
+	case tSlash:
+		p.dangling(t, "a count after the stroke")
+	case tDash:
+		p.dash(t)
+	case tQuery:
+		p.unknown(t)
+	case tBad:
+		p.bad(t)
+	case tWord:
+		p.word(t)
+	case tLabel: // inside a bracket, without a count: (TRB)
+		p.pre.label, p.pre.labelElem, p.pre.labelPos = t.lab.char, t.lab.elem, t.pos
+	case tUpper:
+		if t.lab.char != NoCharacter && p.peek(1).kind != tWord {
+			p.pre.label, p.pre.labelPos = t.lab.char, t.pos
+		}
+	}
+}
+
+// afterFormula reports whether the token just passed touches a formula: only then is
+// a separator without a second element a fault, and not punctuation of a sentence.
+func (p *parser) afterFormula(t *token) bool {
+	n := len(p.items)
+	return n > 0 && len(p.terms) > 0 && p.terms[p.items[n-1].hi-1].end <= t.pos && p.onlyBlank(p.terms[p.items[n-1].hi-1].end, t.pos)
+}
+
+func (p *parser) onlyBlank(from, to int32) bool {
+	for i := from; i < to; i++ {
+		if p.src[i] != ' ' {
+			return false
+		}
+	}
+	return true
+}
+
+// ends reports whether nothing of the clause follows.
+func (p *parser) ends() bool {
+	k := p.tok().kind
+	return k == tEnd || k == tSemicolon || k == tClose || k == tDot && p.peek(1).kind == tEnd
+}
+
+func (p *parser) dangling(t *token, want string) {
+	if !p.afterFormula(t) {
+		return
+	}
+	it := &p.items[len(p.items)-1]
+	last := &p.terms[it.hi-1]
+	bare := last.kind != tNumber && it.post == 0 // spines or unbranched rays alone
+	switch t.kind {
+	case tSlash, tEquals:
+		if p.ends() || p.tok().kind == tComma {
+			p.fault(t.pos, want, "nothing follows %q", p.text(t))
+		}
+	case tComma:
+		if bare && p.ends() {
+			p.fault(t.pos, want, "nothing follows the comma")
+		}
+	}
+}
+
+func (p *parser) danglingPlus(t *token) {
+	if p.ends() || p.tok().kind == tComma {
+		p.fault(t.pos, "a count after the plus sign", "nothing follows the plus sign")
+	}
+}
+
+// dash judges a dash that leads no range: a hyphen between words, a lost end.
+func (p *parser) dash(t *token) {
+	prev, next := p.peek(-2), p.tok()
+	touchesNext := !next.has(flagSpace)
+	if p.afterFormula(t) {
+		switch {
+		case p.ends() || next.kind == tComma:
+			p.fault(t.pos, "the upper end of the range", "the range has no upper end")
+		case p.startsFormula(0):
+			p.strayDash(t)
+		}
+		return
+	}
+	if !p.startsFormula(0) || !touchesNext || !t.has(flagSpace) && prev.kind != tComma && prev.kind != tColon && p.at > 1 {
+		return
+	}
+	if n := len(p.items); n > 0 && p.items[n-1].clause == p.clause && p.pre.label == NoCharacter && p.items[n-1].post != 0 {
+		p.pre.joint = sepEquals
+		p.warn(t.pos, "hyphen read as an equals sign before a total")
+		return
+	}
+	p.fault(t.pos, "the lower end of the range, or no sign before the count", "a range without its lower end")
+}
+
+// strayDash is a dash between two counts that make no range and no formula.
+func (p *parser) strayDash(t *token) {
+	p.warn(t.pos, "hyphen between unlike counts passed over")
+}
+
+func (p *parser) bad(t *token) {
+	named := p.pre.label != NoCharacter || p.pre.near&(fAnyFin|fHeadNoun) != 0
+	n := len(p.items)
+	inFormula := n > 0 && p.items[n-1].clause == p.clause && p.peek(-2).kind != tWord
+	if !named && !inFormula && !(p.opt.Character != NoCharacter && p.at == 1) {
+		return
+	}
+	w := p.text(t)
+	if isDigit(w[0]) || containsDigit(w) {
+		p.fault(t.pos, "figures, or a numeral of I, V, X, L", "%q mixes letters and figures", w)
+		return
+	}
+	p.fault(t.pos, "a numeral such as IX", "%q is no roman numeral", w)
+}
+
+func containsDigit(s string) bool {
+	for i := 0; i < len(s); i++ {
+		if isDigit(s[i]) {
+			return true
+		}
+	}
+	return false
+}
+
+// takeLabel reads an abbreviation and the sign that may follow it.
+func (p *parser) takeLabel() {
+	p.emptyLabel()
+	t := p.tok()
+	joint := p.pre.joint
+	p.pre = pre{label: t.lab.char, labelElem: t.lab.elem, labelPos: t.pos, near: t.lab.feat, joint: joint}
+	p.labeled = true
+	p.at++
+	for {
+		switch k := p.tok(); k.kind {
+		case tDot, tColon, tEquals:
+			p.at++
+			continue
+		case tComma:
+			if p.startsFormula(1) {
+				p.warn(k.pos, "comma after the label passed over")
+				p.at++
+				continue
+			}
+		case tDash: // D-IX,10
+			if next := p.peek(1); !k.has(flagSpace) || next.has(flagSpace) {
+				p.at++
+				continue
+			}
+		}
+		return
+	}
+}
+
+// emptyLabel reports a label that got no count.
+func (p *parser) emptyLabel() {
+	if p.pre.label != NoCharacter && p.pre.labelPos >= 0 && len(p.items) > 0 {
+		p.warn(p.pre.labelPos, "no count after %s", p.pre.label)
+	}
+	p.pre.label = NoCharacter
+}
+
+func (p *parser) unknown(t *token) {
+	if p.pre.label == NoCharacter {
+		return
+	}
+	p.items = append(p.items, item{lo: len(p.terms), hi: len(p.terms), label: p.pre.label, labelPos: p.pre.labelPos, inner: -1, clause: p.clause, pos: t.pos})
+	for p.tok().kind == tDash || p.tok().kind == tQuery {
+		p.at++
+	}
+	p.pre = pre{}
+}
+
+func (p *parser) endClause() {
+	p.emptyLabel()
+	p.clause++
+	p.pre = pre{}
+}

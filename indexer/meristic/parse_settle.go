@@ -1,0 +1,106 @@
+package meristic
+
+// settle checks sums against their totals, derives totals of single values, and hangs
+// the stated conventions on the statements.
+func (p *parser) settle() {
+	p.conventions()
+	for i := range p.res.Statements {
+		s := &p.res.Statements[i]
+		p.checkSum(s)
+	}
+}
+
+// sumParts are the elements that add up to a character's total.
+func sumParts(c Character) []Element {
+	switch c.class() {
+	case classVertebrae:
+		return []Element{Abdominal, CaudalRegion}
+	case classRakers:
+		return []Element{Upper, Middle, Lower, Epibranchial, Ceratobranchial, Hypobranchial}
+	case classCaudal:
+		return []Element{Upper, Lower}
+	default:
+		return nil
+	}
+}
+
+// checkSum compares parts with their total. Ranges need not add end to end (A10): the
+// total must only be reachable.
+func (p *parser) checkSum(s *Statement) {
+	parts := sumParts(s.Character)
+	if parts == nil || len(s.Combined) > 0 {
+		return
+	}
+	var sum Interval
+	n := 0
+	for _, e := range parts {
+		if c, ok := s.Count(e); ok {
+			sum = sum.shift(c.Interval)
+			n++
+		}
+	}
+	if n < 2 {
+		return
+	}
+	total, ok := s.Count(Total)
+	if !ok && s.Character.class() == classRakers {
+		total, ok = s.Count(Whole)
+	}
+	switch {
+	case ok && !total.Overlaps(sum):
+		p.faults = append(p.faults, Fault{
+			Column: s.Column,
+			Found:  "the parts add up to " + rangeText(sum) + ", the total says " + rangeText(total.Interval),
+			Want:   "a total that matches its parts",
+		})
+	case !ok && sum.Single() && s.Character.class() != classCaudal:
+		s.Counts = append(s.Counts, Count{Element: Total, Interval: sum, Derived: true})
+	}
+}
+
+// conventions looks for words that say how counts were made: "including rudiments",
+// "last two rays as one".
+func (p *parser) conventions() {
+	var conv Convention
+	for i := range p.tokens {
+		t := &p.tokens[i]
+		if t.kind != tWord {
+			continue
+		}
+		switch t.lex.class {
+		case wIncluding, wExcluding:
+			for j := i + 1; j < len(p.tokens) && j < i+4; j++ {
+				if p.tokens[j].kind == tWord && p.tokens[j].lex.class == wRudiment {
+					conv.Rudiments = RudimentsIncluded
+					if t.lex.class == wExcluding {
+						conv.Rudiments = RudimentsExcluded
+					}
+				}
+			}
+		case wLast:
+			for j := i + 1; j < len(p.tokens) && j < i+9; j++ {
+				w := &p.tokens[j]
+				if w.kind == tWord && (w.lex.class == wSplit || j > i+1 && w.lex.class == wNumber && w.lex.num == 1) {
+					conv.LastRays = LastRaysOne
+				}
+			}
+		}
+	}
+	for i := range p.res.Statements {
+		s := &p.res.Statements[i]
+		switch s.Character.class() {
+		case classRakers:
+			s.Convention.Rudiments = conv.Rudiments
+			if _, ok := s.Count(Middle); ok {
+				s.Convention.Angle = AngleApart
+			}
+		case classDorsal, classAnal:
+			s.Convention.LastRays = conv.LastRays
+			for _, c := range s.Counts {
+				if c.Min != float64(int(c.Min)) || c.Max != float64(int(c.Max)) {
+					s.Convention.LastRays = LastRaysOneAndHalf
+				}
+			}
+		}
+	}
+}

@@ -1,0 +1,243 @@
+package meristic
+
+// word takes in one word before a count.
+func (p *parser) word(t *token) {
+	p.pre.last = false
+	p.pre.near |= t.lex.feat
+	switch t.lex.class {
+	case wAnd:
+		p.pre.joint = sepAnd
+	case wPlus:
+		if p.text(t) == "plus" {
+			p.pre.joint = sepPlus
+		}
+	case wVersus:
+		p.skipOther()
+	case wAbout:
+		p.pre.bound = About
+	case wAtLeast:
+		p.pre.bound = AtLeast
+	case wAtMost:
+		p.pre.bound = AtMost
+	case wMoreThan:
+		p.pre.bound = MoreThan
+	case wLessThan:
+		p.pre.bound = Under
+	case wUsual:
+		p.pre.mods |= modUsual
+	case wRare:
+		p.pre.mods |= modRare
+	case wOverall:
+		p.pre.mods |= modOverall
+	case wHolotype:
+		p.pre.mods |= modHolotype
+	case wOther:
+		p.pre.mods |= modOther
+	case wNone:
+		p.none(t)
+	case wArticle:
+		p.article(t)
+	case wMean, wIgnore, wLast:
+		p.pre.last = true
+	case wSample:
+		if p.tok().kind == tEquals && p.peek(1).kind == tNumber {
+			if n := len(p.items); n > 0 {
+				p.items[n-1].sample = int32(p.peek(1).num)
+			}
+			p.at += 2
+		}
+	}
+}
+
+// notCounting passes over figures that are no counts: after "last", "mean", "Fig.".
+func (p *parser) notCounting() bool {
+	prev := p.peek(-1)
+	for i := -1; p.at+i >= 0 && (prev.kind == tDot || prev.kind == tEquals); {
+		i--
+		prev = p.peek(i)
+	}
+	if p.at == 0 || prev.kind != tWord {
+		return false
+	}
+	switch prev.lex.class {
+	case wLast, wMean, wIgnore:
+		p.at++
+		return true
+	default:
+		return false
+	}
+}
+
+// skipOther passes over a count that belongs to another taxon: "24-26 vs. 26-29".
+// Source: A12 of the notation.
+func (p *parser) skipOther() {
+	for {
+		switch t := p.tok(); t.kind {
+		case tEnd, tSemicolon, tClose, tOpen, tComma:
+			return
+		case tDot:
+			if p.peek(1).has(flagSpace) && p.peek(-1).lex.class != wVersus {
+				return
+			}
+		}
+		p.at++
+	}
+}
+
+// none reads "no upper procurrent rays" as a count of zero.
+func (p *parser) none(t *token) {
+	for i := 0; i < 5; i++ {
+		w := p.peek(i)
+		if w.kind == tDash {
+			continue
+		}
+		if w.kind != tWord {
+			return
+		}
+		if w.lex.feat&(fRay|fSpine|fScale|fRaker|fFinlet) != 0 {
+			p.constant(t, 0)
+			return
+		}
+	}
+}
+
+// article reads "followed by a simple ray" as a count of one. In other places an
+// article counts nothing.
+func (p *parser) article(t *token) {
+	prev := p.peek(-2)
+	if prev.kind != tWord || prev.lex.class != wPlus && prev.lex.class != wAnd && p.text(prev) != "by" {
+		return
+	}
+	for i := 0; i < 3; i++ {
+		w := p.peek(i)
+		if w.kind != tWord {
+			return
+		}
+		switch s := p.text(w); {
+		case s == "ray" || s == "spine":
+			p.constant(t, 1)
+			return
+		case w.lex.feat&fRayKind == 0:
+			return
+		}
+	}
+}
+
+func (p *parser) constant(t *token, n float64) {
+	lo := len(p.terms)
+	p.terms = append(p.terms, term{iv: At(n), pos: t.pos, end: t.end, kind: tNumber})
+	p.item(lo, t.pos, -1)
+}
+
+// value reads a formula and the words behind it.
+func (p *parser) value(inner int) {
+	pos := p.tok().pos
+	lo, hi := p.formula()
+	if hi == lo {
+		p.at++
+		return
+	}
+	if next := p.tok(); next.kind == tWord && next.lex.class == wUnit || next.kind == tOther && next.pos < int32(len(p.src)) && p.src[next.pos] == '%' {
+		p.terms = p.terms[:lo]
+		p.at++
+		return
+	}
+	p.item(lo, pos, inner)
+}
+
+// item closes the formula whose terms begin at lo.
+func (p *parser) item(lo int, pos int32, inner int) {
+	b := p.pre
+	if b.bound != Exact {
+		p.terms[lo].iv.Bound = b.bound
+	}
+	p.items = append(p.items, item{
+		lo: lo, hi: len(p.terms), near: b.near, far: b.far, label: b.label, labelElem: b.labelElem, labelPos: b.labelPos,
+		mods: b.mods, joint: b.joint, inner: inner, clause: p.clause, pos: pos,
+	})
+	p.pre = pre{}
+	p.post(&p.items[len(p.items)-1])
+}
+
+// post takes in the words behind a formula, up to a comma, a conjunction with another
+// count behind it, or the next count. Where words stand between two counts and
+// nothing divides them, they go to the second if the first is named already.
+func (p *parser) post(it *item) {
+	start := p.at
+	var got feature
+	var mods modifier
+	for {
+		t := p.tok()
+		if t.kind == tDash {
+			if p.peek(1).kind != tWord || p.peek(1).lex.class == wNumber {
+				break
+			}
+			p.at++
+			continue
+		}
+		if t.kind == tDot && !p.peek(1).has(flagSpace) && p.peek(1).kind == tWord {
+			p.at++
+			continue
+		}
+		if t.kind != tWord || p.isLabel(0) {
+			break
+		}
+		if p.startsFormula(0) {
+			break
+		}
+		if t.lex.class == wIn && got == 0 && p.peek(1).kind == tNumber && p.startsFormula(1) && it.hi > it.lo {
+			last := &p.terms[it.hi-1]
+			last.freq, last.flags = int32(p.peek(1).num), last.flags|termFreq
+			p.at += 2
+			continue
+		}
+		if p.breaks(t) {
+			break
+		}
+		switch t.lex.class {
+		case wUsual:
+			mods |= modUsual
+		case wHolotype:
+			mods |= modHolotype
+		case wOther:
+			mods |= modOther
+		}
+		got |= t.lex.feat
+		p.at++
+	}
+	if p.startsFormula(0) && got&(fAnyFin|fHeadNoun) != 0 &&
+		(it.label != NoCharacter || (it.near|it.far)&(fHeadNoun|fAnyFin) != 0) {
+		p.at = start
+		return
+	}
+	it.post |= got
+	it.mods |= mods
+}
+
+// breaks reports words that begin something new behind a count.
+func (p *parser) breaks(t *token) bool {
+	switch t.lex.class {
+	case wAnd:
+		return p.countAhead()
+	case wPlus, wVersus, wOr, wTo, wRare, wOverall, wNone, wArticle, wLast, wSample, wMean, wIncluding, wExcluding, wAbout:
+		return true
+	case wUsual:
+		return p.countAhead()
+	default:
+		return false
+	}
+}
+
+// countAhead looks for a count before the clause, the bracket or the next comma ends.
+func (p *parser) countAhead() bool {
+	for i := 1; ; i++ {
+		switch t := p.peek(i); t.kind {
+		case tEnd, tComma, tSemicolon, tOpen, tClose:
+			return false
+		default:
+			if p.startsFormula(i) || t.lex.class == wNone || p.isLabel(i) {
+				return true
+			}
+		}
+	}
+}

@@ -1,0 +1,204 @@
+package indexer
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"platarium/indexer/rank"
+	pb "platarium/proto/platarium/v1"
+)
+
+// Search answers a question. Errors: a wrong request is a *FieldError, or
+// several joined; ErrClosed; those of ctx.
+func (x *Index) Search(ctx context.Context, q Query) (*Answer, error) {
+	if err := x.Wait(ctx, q.Request.GetMinSequence()); err != nil {
+		return nil, err
+	}
+	taxa := x.src.Taxa()
+	asked, err := check(q, taxa)
+	if err != nil {
+		return nil, err
+	}
+	if asked.after != nil { // another server's index may be ahead of this one
+		if err := x.Wait(ctx, asked.after.Sequence); err != nil {
+			return nil, err
+		}
+	}
+	a, words, err := x.answer(ctx, q, asked)
+	if err != nil {
+		return nil, err
+	}
+	// Outside the lock, since it reads the source.
+	x.explain(a, asked, words, q.Outsider)
+	return a, nil
+}
+
+// answer finds and orders the hits.
+func (x *Index) answer(ctx context.Context, q Query, asked *question) (*Answer, found, error) {
+	x.mu.RLock()
+	defer x.mu.RUnlock()
+	var words found
+	if x.closed {
+		return nil, words, ErrClosed
+	}
+	g := x.gen
+	if len(asked.terms) > 0 {
+		var err error
+		if words, err = x.lookUp(ctx, g, asked, q.Outsider); err != nil {
+			return nil, words, err
+		}
+	}
+	scorer := rank.New(x.weights, asked.wanted)
+	s := &scan{
+		cols: g.cols, conditions: g.cols.conditions(asked.filter, q.Standing), asked: asked,
+		weights: g.cols.weights(scorer, asked.wanted),
+	}
+	if err := s.run(ctx, words.hits); err != nil {
+		return nil, words, err
+	}
+	a := &Answer{Total: int64(len(s.matches)), Sequence: g.seq, Remarks: append(asked.remarks, words.remarks...)}
+	for _, name := range asked.facets {
+		a.Facets = append(a.Facets, g.cols.facet(name, s.matches, q.Standing))
+	}
+	x.page(a, s, q, scorer)
+	return a, words, nil
+}
+
+// lookUp finds the pictures that have the words.
+func (x *Index) lookUp(ctx context.Context, g *generation, asked *question, outsider bool) (found, error) {
+	snap, done, err := g.view()
+	if err != nil {
+		return found{}, err
+	}
+	defer done()
+	m, err := newMatcher(ctx, g, snap, outsider)
+	if err != nil {
+		return found{}, err
+	}
+	defer m.release()
+	return m.match(asked.terms)
+}
+
+// weights are what a picture's score is made of besides its words.
+func (c *columns) weights(s *rank.Scorer, w rank.Wanted) []weight {
+	if w.Empty() {
+		return nil
+	}
+	return []weight{
+		weigh(c.lineage, s.Relationship), weigh(c.counts, s.Counts), weigh(c.structures, s.Structures),
+		weigh(c.view, s.View), weigh(c.stage, s.Stage), weigh(c.kind, s.Kind), weigh(c.edge, s.Resolution),
+	}
+}
+
+// scan goes over the pictures once.
+type scan struct {
+	cols       *columns
+	asked      *question
+	conditions []condition
+	weights    []weight
+	matches    []match
+	leftOut    int // changed since the first page
+}
+
+// checkEvery is how many pictures are looked at between two looks at the clock.
+const checkEvery = 1 << 14
+
+func (s *scan) run(ctx context.Context, words hits) error {
+	n := len(s.cols.live)
+	textual := len(s.asked.terms) > 0
+	if textual {
+		n = len(words.ords)
+	}
+	for i := range n {
+		if i%checkEvery == 0 {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+		}
+		ord, worth := uint32(i), 0.0
+		if textual {
+			ord, worth = words.ords[i], float64(words.worth[i])
+		}
+		if s.fits(ord) {
+			s.matches = append(s.matches, match{ord, s.score(ord, worth)})
+		}
+	}
+	return nil
+}
+
+func (s *scan) fits(ord uint32) bool {
+	if !s.cols.live[ord] {
+		return false
+	}
+	for _, c := range s.conditions {
+		if !c(ord) {
+			return false
+		}
+	}
+	return true
+}
+
+func (s *scan) score(ord uint32, worth float64) float64 {
+	for _, w := range s.weights {
+		worth += w(ord)
+	}
+	return finite(worth)
+}
+
+// page puts the hits of the page asked for into the answer.
+func (x *Index) page(a *Answer, s *scan, q Query, scorer *rank.Scorer) {
+	c, at := s.cols, s.asked.after
+	first := a.Sequence
+	rest := s.matches
+	if at != nil {
+		first = at.Sequence
+		rest = slices.DeleteFunc(slices.Clone(s.matches), func(m match) bool { return c.changed[m.ord] > first })
+		if n := len(s.matches) - len(rest); n > 0 {
+			a.Remarks = append(a.Remarks, changedSince(n))
+		}
+	}
+	o := order{by: s.asked.order, cols: c}
+	hits, more := o.first(rest, s.asked.size, at)
+	if more {
+		a.NextPageToken = o.cursor(hits[len(hits)-1], fingerprint(q.Request, q.Outsider), first).token()
+	}
+	for _, m := range hits {
+		h := Hit{Name: c.names[m.ord], Score: m.score, AcceptedName: c.label.at(m.ord), Rights: q.Standing.Of(c.names[m.ord])}
+		if !s.asked.wanted.Empty() {
+			for _, r := range scorer.Reasons(c.picture(m.ord)) {
+				h.Reasons = append(h.Reasons, &pb.Reason{Kind: r.Kind, Text: r.Text, Weight: r.Weight})
+			}
+		}
+		a.Hits = append(a.Hits, h)
+	}
+}
+
+// explain adds to each hit what its words did: highlights, and a reason whose
+// weight is what the words brought.
+func (x *Index) explain(a *Answer, asked *question, words found, outsider bool) {
+	if len(asked.terms) == 0 {
+		return
+	}
+	for i := range a.Hits {
+		h := &a.Hits[i]
+		worth := h.Score
+		for _, r := range h.Reasons {
+			worth -= r.GetWeight()
+		}
+		p, ok := x.src.Picture(h.Name)
+		if !ok {
+			continue // deleted since; the caller finds that as well
+		}
+		marks := newMarker(asked.terms, words.variants, outsider)
+		highlights, where := marks.entry(derive(p, x.src))
+		h.Highlights = highlights
+		if where != "" {
+			h.Reasons = append(h.Reasons, &pb.Reason{Kind: "text", Text: where, Weight: math.Round(worth*1e6) / 1e6})
+		}
+		slices.SortStableFunc(h.Reasons, func(a, b *pb.Reason) int {
+			return cmp.Compare(math.Abs(b.GetWeight()), math.Abs(a.GetWeight()))
+		})
+	}
+}
