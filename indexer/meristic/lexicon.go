@@ -238,5 +238,6 @@ var labels = map[string]label{
 	"B": {char: Branchiostegals}, "Br": {char: Branchiostegals}, "BR": {char: Branchiostegals}, "BRR": {char: Branchiostegals}, "Branch": {char: Branchiostegals}, "Brst": {char: Branchiostegals}, "BS": {char: Branchiostegals},
 	"Vert": {char: Vertebrae}, "VERT": {char: Vertebrae}, "Vt": {char: Vertebrae}, "Vertebr": {char: Vertebrae}, "Vtb": {char: Vertebrae},
 	"PDS": {char: PredorsalScales}, "PD": {char: PredorsalScales}, "PreD": {char: PredorsalScales}, "CP": {char: PeduncleScales}, "CPS": {char: PeduncleScales}, "CPR": {char: PeduncleScales},
-	"PT": {char: PharyngealTeeth}, "PC": {char: PyloricCaeca}, "Myo": {char: Myomeres}, "DSR": {char: BodyRows}, "SC": {char: SubcaudalShields}, "IL": {char: InfralabialShield}, "SAL": {char: TransverseScales, elem: Above}, "SBL": {char: TransverseScales, elem: Below},
+	"PT": {char: PharyngealTeeth}, "PC": {char: PyloricCaeca}, "Myo": {char: Myomeres}, "DSR": {char: BodyRows}, "SC": {char: SubcaudalShields}, "IL": {char: InfralabialShield}, "VEN": {char: VentralShields}, "SUPL": {char: SupralabialShield}, "TEMP": {char: TemporalShields},
+	"opercleRows": {char: OpercleRows}, "cheekRows": {char: CheekRows}, "scuteRows": {char: ScuteRows}, "scutesD": {char: DorsalScutes}, "scutesL": {char: LateralScutes}, "scutesV": {char: VentralScutes}, "SAL": {char: TransverseScales, elem: Above}, "SBL": {char: TransverseScales, elem: Below},
 }

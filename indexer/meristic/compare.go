@@ -1,0 +1,182 @@
+package meristic
+
+// Verdict is what a comparison of one element comes to.
+type Verdict uint8
+
+// The verdicts, from best to worst.
+const (
+	NotComparable Verdict = iota // not stated on one side, or counted by another convention
+	Agrees                       // the intervals overlap
+	OutsideBy                    // apart, but near enough for a variant or a miscount
+	Contradicts                  // apart too far to be the same kind of fish
+)
+
+// String names the verdict.
+func (v Verdict) String() string {
+	switch v {
+	case Agrees:
+		return "agrees"
+	case OutsideBy:
+		return "outside"
+	case Contradicts:
+		return "contradicts"
+	default:
+		return "not comparable"
+	}
+}
+
+// Difference is the comparison of one element of one character.
+type Difference struct {
+	Character Character
+	Element   Element
+	Verdict   Verdict
+	Distance  float64 // counts between the nearest ends; 0 where they overlap
+	Within    bool    // the found interval lies wholly inside the expected one
+	Found     Interval
+	Expected  Interval
+	Why       string // why the counts are not comparable
+}
+
+// Tolerance says how far apart counts may lie and still be a near miss.
+type Tolerance struct {
+	// Steps is the distance allowed for small counts, in counts.
+	Steps float64
+	// Share is the distance allowed as a share of the expected count, for large ones.
+	Share float64
+}
+
+// NearMiss is the tolerance used where none is given: one spine or two rays apart may
+// be a variant, a hundredth-odd scale row a miscount. Common practice, no source.
+func NearMiss() Tolerance { return Tolerance{Steps: 2, Share: 0.1} }
+
+// Compare puts found beside expected, element by element, in the order of expected.
+// Characters that only one side states are left out, unless the other side pools or
+// splits them (D against D1 and D2, total against parts), in which case sums are
+// compared.
+func Compare(found, expected []Statement, tol Tolerance) []Difference {
+	var out []Difference
+	for i := range expected {
+		want := &expected[i]
+		got := find(found, want.Character)
+		if got == nil {
+			continue
+		}
+		for j := range want.Counts {
+			w := &want.Counts[j]
+			g, ok := got.Count(w.Element)
+			if !ok {
+				continue
+			}
+			d := compareCounts(g.Interval, w.Interval, tol)
+			d.Character, d.Element = want.Character, w.Element
+			if why := clash(got, want, w.Element); why != "" {
+				d.Verdict, d.Why = NotComparable, why
+			}
+			out = append(out, d)
+		}
+		out = append(out, compareRays(got, want, tol)...)
+	}
+	return append(out, comparePooled(found, expected, tol)...)
+}
+
+func find(statements []Statement, c Character) *Statement {
+	for i := range statements {
+		if statements[i].Character == c && !statements[i].Unknown {
+			return &statements[i]
+		}
+	}
+	return nil
+}
+
+func compareCounts(got, want Interval, tol Tolerance) Difference {
+	d := Difference{Found: got, Expected: want, Distance: got.Distance(want), Within: want.Contains(got)}
+	switch {
+	case d.Distance == 0:
+		d.Verdict = Agrees
+	case d.Distance <= max(tol.Steps, tol.Share*want.Max):
+		d.Verdict = OutsideBy
+	default:
+		d.Verdict = Contradicts
+	}
+	return d
+}
+
+// clash says why two counts cannot be compared though both are stated.
+func clash(a, b *Statement, e Element) string {
+	x, y := a.Convention, b.Convention
+	switch {
+	case e != Spine && e != Unbranched && x.LastRays != y.LastRays && x.LastRays != LastRaysUnstated && y.LastRays != LastRaysUnstated:
+		return "the last two rays are counted differently"
+	case x.Rudiments != y.Rudiments && x.Rudiments != RudimentsUnstated && y.Rudiments != RudimentsUnstated:
+		return "rudimentary rakers are counted on one side only"
+	case (e == Lower || e == Upper) && x.Angle != y.Angle && x.Angle != AngleUnstated && y.Angle != AngleUnstated:
+		return "the raker at the angle is counted with another limb"
+	default:
+		return ""
+	}
+}
+
+// compareRays sets a plain count of soft rays beside a divided one.
+func compareRays(got, want *Statement, tol Tolerance) []Difference {
+	g, gok := rayTotal(got)
+	w, wok := rayTotal(want)
+	_, both := got.Count(Ray)
+	_, bothWant := want.Count(Ray)
+	if !gok || !wok || both && bothWant {
+		return nil
+	}
+	if _, ok := got.Count(Branched); ok {
+		if _, ok := want.Count(Branched); ok {
+			return nil // compared already, in their own kind
+		}
+	}
+	d := compareCounts(g, w, tol)
+	d.Character, d.Element = want.Character, Ray
+	if why := clash(got, want, Ray); why != "" {
+		d.Verdict, d.Why = NotComparable, why
+	}
+	return []Difference{d}
+}
+
+func rayTotal(s *Statement) (Interval, bool) {
+	if c, ok := s.Count(Ray); ok {
+		return c.Interval, true
+	}
+	return s.softRays()
+}
+
+// comparePooled sets one dorsal fin beside two.
+func comparePooled(found, expected []Statement, tol Tolerance) []Difference {
+	var out []Difference
+	for _, e := range [...]Element{Spine, Ray} {
+		var g, w Interval
+		var ok bool
+		if whole := find(expected, Dorsal); whole != nil {
+			c, stated := whole.Count(e)
+			w = c.Interval
+			g, ok = pooledDorsal(found, e)
+			ok = ok && stated
+		} else if whole := find(found, Dorsal); whole != nil {
+			c, stated := whole.Count(e)
+			g = c.Interval
+			w, ok = pooledDorsal(expected, e)
+			ok = ok && stated
+		}
+		if !ok {
+			continue
+		}
+		d := compareCounts(g, w, tol)
+		d.Character, d.Element = Dorsal, e
+		out = append(out, d)
+	}
+	return out
+}
+
+// Worst is the gravest verdict of a comparison; NotComparable where nothing compares.
+func Worst(differences []Difference) Verdict {
+	worst := NotComparable
+	for _, d := range differences {
+		worst = max(worst, d.Verdict)
+	}
+	return worst
+}
