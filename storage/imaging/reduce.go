@@ -1,0 +1,156 @@
+package imaging
+
+import (
+	"context"
+	"image"
+	"math"
+)
+
+// raster is a picture read row by row as samples of 0 to 255 in one channel (gray) or three (RGB), opaque.
+type raster struct {
+	width, height, channels int
+	row                     func(y int, dst []float32) // fills width*channels samples
+}
+
+// taps are the weights with which source samples from first on make one result sample; they sum to 1.
+type taps struct {
+	first   int
+	weights []float32
+}
+
+// tent gives the weights of a triangle filter from n samples to m <= n: each result sample averages the stretch it covers, with weights
+// falling off linearly to the centers of its neighbors. For line art this keeps the tone of hatching, which filters with a fixed
+// number of taps turn into bars.
+func tent(n, m int) []taps {
+	scale := float64(n) / float64(m)
+	out := make([]taps, m)
+	for i := range out {
+		center := (float64(i)+0.5)*scale - 0.5
+		first := max(int(math.Ceil(center-scale)), 0)
+		last := min(int(math.Floor(center+scale)), n-1)
+		w := make([]float32, 0, last-first+1)
+		sum := 0.0
+		for x := first; x <= last; x++ {
+			v := max(1-math.Abs(float64(x)-center)/scale, 0)
+			sum += v
+			w = append(w, float32(v))
+		}
+		for k := range w {
+			w[k] /= float32(sum)
+		}
+		out[i] = taps{first, w}
+	}
+	return out
+}
+
+// reduce scales src down to width by height in one pass over its rows. Memory is that of the result's samples as float32.
+func reduce(ctx context.Context, src raster, width, height int) (image.Image, error) {
+	across, down := tent(src.width, width), tent(src.height, height)
+	line := make([]float32, src.width*src.channels)
+	thin := make([]float32, width*src.channels)
+	sums := make([][]float32, height)
+	out := newFlat(width, height, src.channels)
+	from := 0 // first result row not finished
+	for y := range src.height {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		src.row(y, line)
+		narrow(line, thin, across, src.channels)
+		for j := from; j < height && down[j].first <= y; j++ {
+			k := y - down[j].first
+			if k >= len(down[j].weights) {
+				continue
+			}
+			if sums[j] == nil {
+				sums[j] = make([]float32, len(thin))
+			}
+			addScaled(sums[j], thin, down[j].weights[k])
+			if k == len(down[j].weights)-1 {
+				out.setRow(j, sums[j])
+				sums[j] = nil
+			}
+		}
+		for from < height && down[from].first+len(down[from].weights) <= y+1 {
+			from++
+		}
+	}
+	return out.image(), nil
+}
+
+func addScaled(sum, v []float32, w float32) {
+	v = v[:len(sum)]
+	for i := range sum {
+		sum[i] += w * v[i]
+	}
+}
+
+func narrow(line, thin []float32, across []taps, channels int) {
+	if channels == 1 {
+		for i, t := range across {
+			s := float32(0)
+			src := line[t.first : t.first+len(t.weights)]
+			for k, w := range t.weights {
+				s += w * src[k]
+			}
+			thin[i] = s
+		}
+		return
+	}
+	for i, t := range across {
+		var r, g, b float32
+		src := line[3*t.first : 3*(t.first+len(t.weights))]
+		for k, w := range t.weights {
+			r += w * src[3*k]
+			g += w * src[3*k+1]
+			b += w * src[3*k+2]
+		}
+		thin[3*i], thin[3*i+1], thin[3*i+2] = r, g, b
+	}
+}
+
+// flat is the result: gray or opaque color of 8 bits.
+type flat struct {
+	gray *image.Gray
+	rgb  *image.RGBA
+}
+
+func newFlat(width, height, channels int) flat {
+	if channels == 1 {
+		return flat{gray: image.NewGray(image.Rect(0, 0, width, height))}
+	}
+	return flat{rgb: image.NewRGBA(image.Rect(0, 0, width, height))}
+}
+
+func (f flat) image() image.Image {
+	if f.gray != nil {
+		return f.gray
+	}
+	return f.rgb
+}
+
+func (f flat) setRow(y int, v []float32) {
+	if f.gray != nil {
+		row := f.gray.Pix[y*f.gray.Stride:]
+		for x, s := range v {
+			row[x] = to8(s)
+		}
+		return
+	}
+	row := f.rgb.Pix[y*f.rgb.Stride:]
+	for x := range len(v) / 3 {
+		row[4*x], row[4*x+1], row[4*x+2], row[4*x+3] = to8(v[3*x]), to8(v[3*x+1]), to8(v[3*x+2]), 0xff
+	}
+}
+
+func to8(v float32) uint8 { return uint8(min(max(v+0.5, 0), 255)) }
+
+// fit gives the size at which the longer edge is at most edge pixels; pictures are never enlarged.
+func fit(width, height, edge int) (int, int) {
+	long := max(width, height)
+	if long <= edge {
+		return width, height
+	}
+	scale := func(v int) int { return max(1, int(math.Round(float64(v)*float64(edge)/float64(long)))) }
+	return scale(width), scale(height)
+}
