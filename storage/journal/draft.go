@@ -35,7 +35,7 @@ func (d *draft) empty() bool {
 // sweepEntry is what one announced hash takes in a commit, in bytes: 64 digits, quotes and comma, perhaps a space.
 const sweepEntry = 68
 
-// draft plans a batch and fills a commit with it. Submissions that can be answered without a commit are; on an error members are those that it concerns.
+// draft plans a batch and fills a commit with it. On an error members are those that it concerns.
 func (l *Log) draft(ctx context.Context, batch []*pending) (*draft, error) {
 	pos, now := l.Position(), l.now()
 	d := &draft{head: &pb.Commit{Seq: pos.Seq + 1, Time: timestamppb.New(now), Schema: l.opts.Schema}}
@@ -102,10 +102,6 @@ func (l *Log) place(d *draft, p *pending) verdict {
 		return goesOn
 	case p.req.Err != nil || p.req.Done != nil:
 		d.members = append(d.members, p)
-		if d.empty() {
-			d.answer()
-			d.members = nil
-		}
 		return goesOn
 	case p.req.undecided() && !d.empty():
 		d.rest = append(d.rest, p)

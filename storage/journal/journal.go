@@ -64,22 +64,11 @@ type Machine interface {
 	Snapshot(ctx context.Context) (at Position, lines iter.Seq2[*pb.CheckpointLine, error], release func(), err error)
 }
 
-// Position is a place in the journal: after commit Seq. The zero Position is the place before the first.
-type Position struct {
-	Seq  int64
-	Head storage.Digest // sha256 of that commit's bytes
-	Time time.Time      // that commit's time, UTC
-}
-
 // Stored is a commit as it stands in the bucket.
 type Stored struct {
 	Commit *pb.Commit
 	Digest storage.Digest // sha256 of the stored bytes
 	Size   int            // stored bytes
-}
-
-func (c *Stored) position() Position {
-	return Position{Seq: c.Commit.GetSeq(), Head: c.Digest, Time: c.Commit.GetTime().AsTime()}
 }
 
 // Request is one submission on its way into a commit. Plan sets exactly one of Transaction (and Sweep, which may also stand alone), Err and Done. A

@@ -49,8 +49,8 @@ func (m *registers) clear() {
 // op is a request to the registers.
 type op struct {
 	id    string   // request id
-	kind  string   // set, cas, add, delete, sweep
-	names []string // set and delete: all of them in one transaction
+	kind  string   // set, cas, add (counts the first register up, sets the others), delete, sweep
+	names []string // all of them in one transaction
 	want  string   // cas: the value that must be there
 	value string
 }
@@ -109,7 +109,10 @@ func (m *registers) planOne(r *Request, o op, ahead map[string]string) error {
 		n, _ := strconv.Atoi(current(o.names[0])) // an empty register counts from 0
 		value = strconv.Itoa(n + 1)
 	}
-	for _, name := range o.names {
+	for i, name := range o.names {
+		if o.kind == "add" && i > 0 {
+			value = o.value
+		}
 		if o.kind == "delete" {
 			ahead[name] = ""
 			t.Changes = append(t.Changes, &pb.Change{Name: name, Deleted: true})

@@ -92,24 +92,23 @@ func readManifest(ctx context.Context, b storage.Bucket, c checkpointInfo) (*pb.
 	return m, sum, nil
 }
 
-// checkpointLines yields a checkpoint's lines, each part verified before its first line. It ends after yielding an error.
+// checkpointLines yields a checkpoint's lines, each part verified before its first line. After an error it goes on with the next part, for whoever wants to
+// know all that is wrong.
 func checkpointLines(ctx context.Context, b storage.Bucket, folder string, m *pb.CheckpointManifest, known int32) iter.Seq2[*pb.CheckpointLine, error] {
 	return func(yield func(*pb.CheckpointLine, error) bool) {
 		var lines, size int64
+		good := true
 		for _, p := range m.GetParts() {
 			for line, err := range partLines(ctx, b, folder, p, m.GetSchema() > known) {
-				if err != nil {
-					yield(nil, err)
-					return
-				}
+				good = good && err == nil
 				lines++
 				size += line.size
-				if !yield(line.line, nil) {
+				if !yield(line.line, err) {
 					return
 				}
 			}
 		}
-		if lines != m.GetLines() || size != m.GetBytes() {
+		if good && (lines != m.GetLines() || size != m.GetBytes()) {
 			yield(nil, fmt.Errorf("%w: %s has %d lines of %d bytes, its manifest says %d of %d", ErrCheckpoint, folder, lines, size, m.GetLines(), m.GetBytes()))
 		}
 	}
@@ -183,13 +182,19 @@ func (l *Log) restore(ctx context.Context, kept []checkpointInfo) error {
 		if err == nil {
 			return nil
 		}
-		if ctx.Err() != nil || !errors.Is(err, ErrCheckpoint) && !errors.Is(err, storage.ErrNotExist) {
+		if errors.Is(err, errTruncated) {
+			return fmt.Errorf("%w: %s holds commit %d, which the journal lacks", ErrBroken, c.folder, c.seq)
+		}
+		if ctx.Err() != nil || !damage(err) {
 			return fmt.Errorf("restore %s: %w", c.folder, err)
 		}
 		l.opts.Logger.WarnContext(ctx, "checkpoint passed over", "folder", c.folder, "error", err)
 	}
 	return nil
 }
+
+// errTruncated: the journal ends before a checkpoint's commit. Writing on from there would give numbers away twice.
+var errTruncated = errors.New("journal is truncated")
 
 func (l *Log) restoreFrom(ctx context.Context, c checkpointInfo, behind int64) error {
 	m, sum, err := readManifest(ctx, l.bucket, c)
@@ -202,6 +207,9 @@ func (l *Log) restoreFrom(ctx context.Context, c checkpointInfo, behind int64) e
 	at := Position{Seq: m.GetSeq()}
 	if m.GetSeq() > 0 {
 		commit, err := readCommit(ctx, l.bucket, m.GetSeq(), l.opts.Schema)
+		if errors.Is(err, storage.ErrNotExist) {
+			return errTruncated
+		}
 		if err != nil {
 			return err
 		}

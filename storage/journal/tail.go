@@ -5,45 +5,24 @@ import (
 	"errors"
 	"fmt"
 	"iter"
-	"sync"
 	"time"
 
 	"platarium/storage"
 )
 
-// readAhead is how many commits are read at once while a tail is replayed; memory is at most so many objects.
-const readAhead = 8
-
-// commitsFrom yields the commits from number from on until the first that isn't there, reading ahead more and more as long as they are. It ends after
-// yielding an error.
+// commitsFrom yields the commits from number from on until the first that isn't there. It ends after yielding an error.
 func commitsFrom(ctx context.Context, b storage.Bucket, from int64, known int32) iter.Seq2[*Stored, error] {
+	type answer struct {
+		commit *Stored
+		err    error
+	}
+	read := func(ctx context.Context, seq int64) answer {
+		c, err := readCommit(ctx, b, seq, known)
+		return answer{c, err}
+	}
 	return func(yield func(*Stored, error) bool) {
-		type answer struct {
-			commit *Stored
-			err    error
-		}
-		ctx, cancel := context.WithCancel(ctx)
-		var readers sync.WaitGroup
-		defer readers.Wait()
-		defer cancel()
-		var ahead []chan answer
-		next := from
-		for width := 1; ; width = min(2*width, readAhead) {
-			for len(ahead) < width {
-				got, seq := make(chan answer, 1), next
-				readers.Go(func() {
-					c, err := readCommit(ctx, b, seq, known)
-					got <- answer{c, err}
-				})
-				ahead = append(ahead, got)
-				next++
-			}
-			first := <-ahead[0]
-			ahead = ahead[1:]
-			if errors.Is(first.err, storage.ErrNotExist) {
-				return
-			}
-			if !yield(first.commit, first.err) || first.err != nil {
+		for a := range inOrder(ctx, counting(from), read) {
+			if errors.Is(a.err, storage.ErrNotExist) || !yield(a.commit, a.err) || a.err != nil {
 				return
 			}
 		}

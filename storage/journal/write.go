@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"runtime"
+	"slices"
 )
 
 // write is the goroutine that commits what was submitted, until ctx ends.
@@ -18,6 +20,7 @@ func (l *Log) write(ctx context.Context) {
 		case <-l.wake:
 		}
 		for ctx.Err() == nil {
+			runtime.Gosched() // those just answered may submit again, to share this commit rather than the one after
 			release, err := l.take(ctx)
 			if err != nil {
 				break
@@ -30,8 +33,9 @@ func (l *Log) write(ctx context.Context) {
 				break
 			}
 			// Planning far more than a commit holds is work done twice.
-			if limit = min(2*limit, maxBatch); len(rest) > 0 {
-				limit = max(len(batch)-len(rest), 1)
+			limit = min(2*limit, maxBatch)
+			if len(rest) > 0 {
+				limit = max(2*(len(batch)-len(rest)), 1)
 			}
 		}
 	}
@@ -52,31 +56,55 @@ func (l *Log) commit(ctx context.Context, batch []*pending) (rest []*pending) {
 			return rest
 		}
 		d, err := l.draft(ctx, batch)
+		rest = append(d.rest, rest...)
 		if err != nil {
 			answerAll(d.members, err)
-			return append(d.rest, rest...)
+			return rest
 		}
 		if d.empty() {
-			return append(d.rest, rest...)
+			if batch = l.answerUncommitted(ctx, d); len(batch) == 0 {
+				return rest
+			}
+			continue
 		}
 		winner, err := l.store(ctx, d)
 		if err != nil {
 			answerAll(d.members, err)
-			return append(d.rest, rest...)
+			return rest
 		}
 		if winner == nil {
 			l.finish(ctx, d)
-			return append(d.rest, rest...)
+			return rest
 		}
-		batch, rest = d.members, append(d.rest, rest...)
-		if err := l.apply(ctx, winner); err != nil {
-			continue // writable replays or says why not
+		batch = d.members
+		if l.apply(ctx, winner) != nil {
+			continue // writable replays, or says why not
 		}
-		if err := l.pause(ctx, l.opts.Jitter, lost); err != nil {
+		if l.pause(ctx, l.opts.Jitter, lost) != nil {
 			answerAll(batch, ErrClosed)
 			return rest
 		}
+		// Others may have gone on meanwhile; offering at a taken number costs more than looking. If looking fails, offering will tell.
+		_ = l.catchUp(ctx)
 	}
+}
+
+// answerUncommitted answers the members of a draft that commits nothing. A refusal must not rest on a state that others have left behind: where there is one
+// and the journal has moved on, the members are given back, to be planned again.
+func (l *Log) answerUncommitted(ctx context.Context, d *draft) (again []*pending) {
+	if slices.ContainsFunc(d.members, func(p *pending) bool { return p.req.Err != nil }) {
+		before := l.Position()
+		err := l.refresh(ctx)
+		switch {
+		case l.Position().Seq != before.Seq || l.faulty():
+			return d.members
+		case err != nil:
+			answerAll(d.members, fmt.Errorf("look for later commits: %w", err))
+			return nil
+		}
+	}
+	d.answer()
+	return nil
 }
 
 // finish applies a stored draft and answers its members.
