@@ -18,6 +18,7 @@ type Classification struct {
 	mu   sync.RWMutex
 	over map[string]*Taxon
 	idx  *nameIndex
+	syn  map[string][]string // accepted id to the overlay's synonyms
 }
 
 // NewClassification starts with an empty overlay. base may be nil.
@@ -25,7 +26,7 @@ func NewClassification(base *Tree) *Classification {
 	if base == nil {
 		base = &Tree{idx: newNameIndex(0)}
 	}
-	return &Classification{base: base, over: map[string]*Taxon{}, idx: newNameIndex(0)}
+	return &Classification{base: base, over: map[string]*Taxon{}, idx: newNameIndex(0), syn: map[string][]string{}}
 }
 
 // Base is the tree below the overlay.
@@ -45,11 +46,12 @@ func (c *Classification) Put(t Taxon) error {
 	if err := c.ring(t); err != nil {
 		return err
 	}
-	if _, had := c.over[t.ID]; had {
-		c.idx.remove(t.ID)
-	}
+	c.drop(t.ID)
 	c.over[t.ID] = &t
 	c.idx.add(&t)
+	if t.Status == Synonym {
+		c.syn[t.AcceptedID] = append(c.syn[t.AcceptedID], t.ID)
+	}
 	return nil
 }
 
@@ -58,11 +60,20 @@ func (c *Classification) Put(t Taxon) error {
 func (c *Classification) Remove(id string) bool {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	if _, had := c.over[id]; !had {
+	return c.drop(id)
+}
+
+// drop forgets an overlay record; the caller holds the lock.
+func (c *Classification) drop(id string) bool {
+	t, had := c.over[id]
+	if !had {
 		return false
 	}
 	c.idx.remove(id)
 	delete(c.over, id)
+	if t.Status == Synonym {
+		c.syn[t.AcceptedID] = slices.DeleteFunc(c.syn[t.AcceptedID], func(s string) bool { return s == id })
+	}
 	return true
 }
 
@@ -187,6 +198,37 @@ func (c *Classification) Lineage(id string) []string {
 	out := make([]string, len(chain))
 	for i, t := range chain {
 		out[len(chain)-1-i] = t.ID
+	}
+	return out
+}
+
+// Synonyms lists the other scientific names of an accepted taxon: synonyms with
+// a record of their own, names listed with the taxon (which have no id), and the
+// base's name where the studio has changed it.
+func (c *Classification) Synonyms(id string) []Taxon {
+	c.mu.RLock()
+	defer c.mu.RUnlock()
+	t, ok := c.get(id)
+	if !ok {
+		return nil
+	}
+	var out []Taxon
+	for _, s := range c.base.synonyms[id] {
+		if now, _ := c.get(s); now.Status == Synonym && now.AcceptedID == id {
+			out = append(out, now.clone())
+		}
+	}
+	for _, s := range c.syn[id] {
+		if !slices.ContainsFunc(out, func(x Taxon) bool { return x.ID == s }) {
+			out = append(out, c.over[s].clone())
+		}
+	}
+	earlier := t.Synonyms
+	if b, ok := c.base.Taxon(id); ok && b.Name != t.Name && !slices.Contains(earlier, b.Name) {
+		earlier = append(slices.Clone(earlier), b.Name)
+	}
+	for _, name := range earlier {
+		out = append(out, Taxon{Name: name, Rank: t.Rank, Status: Synonym, AcceptedID: id})
 	}
 	return out
 }

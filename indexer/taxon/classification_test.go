@@ -37,6 +37,9 @@ func TestRenamingKeepsBothNames(t *testing.T) {
 			t.Errorf("%s: %+v", name, got)
 		}
 	}
+	if syn := names(c.Synonyms(id)); !slices.Equal(syn, []string{"Gadus morhua"}) {
+		t.Errorf("synonyms %v", syn)
+	}
 	if !c.Remove(id) || c.Remove(id) {
 		t.Error("Remove must report whether there was an overlay record")
 	}
@@ -46,6 +49,14 @@ func TestRenamingKeepsBothNames(t *testing.T) {
 	if got := first(t, c, "Gadus hyperboreus"); got.ID == id && got.Kind == taxon.ByName {
 		t.Errorf("removed name still matches: %+v", got)
 	}
+}
+
+func names(taxa []taxon.Taxon) []string {
+	var out []string
+	for _, t := range taxa {
+		out = append(out, t.Name)
+	}
+	return out
 }
 
 func TestSynonymisingKeepsBothNames(t *testing.T) {
@@ -59,6 +70,13 @@ func TestSynonymisingKeepsBothNames(t *testing.T) {
 	}
 	if got := first(t, c, "Sebastes aleutianus"); got.ID != to || got.Kind != taxon.ByName {
 		t.Errorf("accepted: %+v", got)
+	}
+	if syn := names(c.Synonyms(to)); !slices.Contains(syn, "Sebastes polyspinis") {
+		t.Errorf("synonyms %v", syn)
+	}
+	old := idOf(t, c, "Ophichthus ocellatus")
+	if syn := names(c.Synonyms(old)); !slices.Contains(syn, "Ophichthus ocellatus") {
+		t.Errorf("synonyms of the base %v", syn)
 	}
 	if a, b := c.Lineage(from), c.Lineage(to); !slices.Equal(a, b) {
 		t.Errorf("lineages differ: %v, %v", a, b)

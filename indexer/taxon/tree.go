@@ -87,6 +87,8 @@ type Tree struct {
 	taxa []Taxon
 	byID map[string]int32
 	idx  *nameIndex
+	// synonyms by the id of their accepted taxon
+	synonyms map[string][]string
 }
 
 // NewTree builds a tree; it keeps the slice. A parent that isn't there leaves
@@ -107,8 +109,12 @@ func NewTree(taxa []Taxon) (*Tree, error) {
 		return nil, err
 	}
 	t.idx = newNameIndex(len(taxa))
+	t.synonyms = map[string][]string{}
 	for i := range taxa {
 		t.idx.add(&taxa[i])
+		if x := &taxa[i]; x.Status == Synonym {
+			t.synonyms[x.AcceptedID] = append(t.synonyms[x.AcceptedID], x.ID)
+		}
 	}
 	return t, nil
 }
