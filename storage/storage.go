@@ -12,10 +12,12 @@ package storage
 import (
 	"context"
 	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
 	"iter"
+	"strings"
 	"time"
 )
 
@@ -40,6 +42,17 @@ type Digest [sha256.Size]byte
 
 // String gives the digest as 64 lower-case hex digits.
 func (d Digest) String() string { return fmt.Sprintf("%x", d[:]) }
+
+// ParseDigest reads a digest as String writes it.
+func ParseDigest(s string) (Digest, error) {
+	var d Digest
+	b, err := hex.DecodeString(s)
+	if err != nil || len(b) != len(d) || strings.ToLower(s) != s {
+		return Digest{}, fmt.Errorf("found %q; want a sha256 as 64 lower-case hex digits", s)
+	}
+	copy(d[:], b)
+	return d, nil
+}
 
 // Info describes one object.
 type Info struct {

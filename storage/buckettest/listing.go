@@ -59,7 +59,7 @@ func expected(keys []string, prefix, after string) (want []string) {
 
 // testListMany goes beyond the page of 1,000 that object stores give at once.
 func testListMany(t *testing.T, b storage.Bucket) {
-	const count = 2103
+	const count = 1203
 	var g errgroup.Group
 	g.SetLimit(16)
 	want := make([]string, count)
@@ -75,7 +75,7 @@ func testListMany(t *testing.T, b storage.Bucket) {
 	}
 	put(t, b, "manz", nil)
 	put(t, b, "man", nil)
-	for _, after := range []string{"", want[0], want[998], want[999], want[1000], want[2000], want[count-1]} {
+	for _, after := range []string{"", want[0], want[998], want[999], want[1000], want[1100], want[count-1]} {
 		got, err := list(b, t.Context(), "many/", after)
 		if w := expected(want, "many/", after); err != nil || !slices.Equal(got, w) {
 			t.Errorf("after %q: found %d keys (%v), want %d in order", after, len(got), err, len(w))

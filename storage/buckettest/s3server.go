@@ -66,6 +66,7 @@ func Under(url, prefix string) string { return strings.Replace(url, "?", "/"+pre
 
 // StartS3 starts a real object store (versitygw, found in PATH or among Go's installed programs) with its data in folders under dir. It gives
 // the URL of a bucket for open.Bucket, the environment that a client needs, and a function that stops the server. It also stops when ctx ends.
+// An object's bytes lie in dir/data/archive under its key, for tests that damage them.
 func StartS3(ctx context.Context, dir string) (url string, env map[string]string, stop func() error, err error) {
 	return start(ctx, dir, "http")
 }
@@ -90,7 +91,7 @@ func start(ctx context.Context, dir, scheme string) (string, map[string]string, 
 		}
 	}
 	env := map[string]string{"AWS_ACCESS_KEY_ID": accessKey, "AWS_SECRET_ACCESS_KEY": secretKey, "AWS_SESSION_TOKEN": ""}
-	args := []string{"--quiet"}
+	args := []string{"--quiet", "--keep-alive"} // without the second it closes each connection, unlike other stores
 	if scheme == "https" {
 		cert, key := filepath.Join(dir, "cert.pem"), filepath.Join(dir, "key.pem")
 		if err := writeCertificate(cert, key); err != nil {

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"sync"
+	"syscall"
 
 	"platarium/storage"
 )
@@ -113,6 +114,12 @@ func (b *Bucket) place(key, from string, place func(from, to string) error) erro
 		return fmt.Errorf("storing %s: %w: syncing its folder: %w", key, storage.ErrDoubtful, err)
 	}
 	return nil
+}
+
+// otherDevice recognises what a link or a rename to another file system gives.
+func otherDevice(err error) bool {
+	const windowsNotSameDevice = syscall.Errno(17)
+	return errors.Is(err, syscall.EXDEV) || runtime.GOOS == "windows" && errors.Is(err, windowsNotSameDevice)
 }
 
 // maxDurable bounds the memory spent on known folders; forgetting one costs a sync.
