@@ -113,6 +113,7 @@ const (
 	wRudiment                   //
 	wSplit                      // "divided", "split to base", "as one"
 	wIgnore                     // "page", "fig.": a figure that follows is no count
+	wUnknown                    // not in the lexicon
 )
 
 type lexeme struct {
@@ -165,6 +166,7 @@ var lexicon = map[string]lexeme{
 	"procurrent": plain(fProcurrent), "accessory": plain(fProcurrent), "rudimentary": doing(wRudiment, 0), "secondary": plain(fProcurrent),
 	"principal": plain(fPrincipal), "principle": plain(fPrincipal), "principals": plain(fPrincipal), "primary": plain(fPrincipal), "prc": plain(fPrincipal),
 	"upper": plain(fUpper), "lower": plain(fLower), "uppermost": plain(fUpper), "lowermost": plain(fLower), "inferior": plain(fLower), "superior": plain(fUpper), "epaxial": plain(fUpper), "hypaxial": plain(fLower),
+	"central": {}, "scaly": {}, "scaleless": {}, "dorsad": {}, "ventrad": {}, "branches": {}, "spined": {}, "spineless": {}, "laterally": {},
 	"gill": plain(fRaker), "gills": plain(fRaker), "raker": plain(fRaker), "rakers": plain(fRaker), "gillraker": plain(fRaker), "gillrakers": plain(fRaker), "branchiospines": plain(fRaker),
 	"arch": plain(fArch), "arches": plain(fArch), "limb": plain(fArch), "limbs": plain(fArch), "branch": plain(fArch),
 	"total": plain(fTotal), "totalling": plain(fTotal), "totaling": plain(fTotal), "totals": plain(fTotal), "altogether": plain(fTotal),

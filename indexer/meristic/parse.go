@@ -74,6 +74,7 @@ type parser struct {
 	pre     pre
 	clause  int
 	labeled bool // some character was named by its abbreviation
+	reading bool // inside a formula, behind its first term
 
 	// state of bind
 	cur        Character

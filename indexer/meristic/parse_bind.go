@@ -34,8 +34,29 @@ func (p *parser) bind() {
 	p.settle()
 }
 
+// demote turns a count into a total once its parts follow in brackets: "9 rays
+// (i.5-7.ii-iii)".
+func (p *parser) demote(c Character) {
+	if p.it.inner < 0 || p.it.hi-p.it.lo < 2 || p.it.mods != 0 {
+		return
+	}
+	outer := &p.items[p.it.inner]
+	if outer.hi-outer.lo != 1 || p.terms[outer.lo].kind != tNumber {
+		return
+	}
+	for i := range p.res.Statements {
+		s := &p.res.Statements[i]
+		for j := range s.Counts {
+			if e := s.Counts[j].Element; s.Character == c && (e == Ray || e == Whole) {
+				s.Counts[j].Element = Total
+			}
+		}
+	}
+}
+
 // read hands an item to the grammar of its character.
 func (p *parser) read(c Character, f feature) {
+	p.demote(c)
 	switch c.class() {
 	case classDorsal, classAnal, classPaired:
 		p.fin(c, f)
@@ -73,7 +94,7 @@ func (p *parser) bracketStyle() {
 		inItem := 0
 		for j := it.lo; j < it.hi; j++ {
 			t := &p.terms[j]
-			if !t.singleBracket() {
+			if !t.singleBracket() || t.said != 0 {
 				continue
 			}
 			b := p.aux[t.auxLo]
@@ -116,11 +137,15 @@ func (p *parser) shareNoun(i int) {
 	if shared&fHeadNoun == 0 {
 		return
 	}
-	if (it.near|it.post)&(fRayKind|fPosition) != 0 {
-		shared &^= fRayKind | fPosition&^(fDorsal|fAnal|fVentral)
-		if (it.near|it.post)&(fDorsal|fVentral) != 0 {
-			shared &^= fDorsal | fVentral
-		}
+	own := it.near | it.post
+	if own&fRayKind != 0 {
+		shared &^= fRayKind
+	}
+	if own&fPosition != 0 {
+		shared &^= fPosition &^ (fDorsal | fVentral)
+	}
+	if own&(fDorsal|fVentral) != 0 {
+		shared &^= fDorsal | fVentral
 	}
 	it.post |= shared
 }
@@ -186,7 +211,16 @@ func (p *parser) another(c *Count, t *term) {
 	if c.Interval == t.iv && t.auxHi == t.auxLo && t.freq == 0 && !t.has(termStar) {
 		return // the carried prefix: "ii,8 or ii,9"
 	}
-	if len(c.Values) == 0 {
+	switch {
+	case p.it.mods&modUsual != 0 && c.Usual != nil:
+		usual := c.Usual.Union(t.iv)
+		c.Usual, c.Interval = &usual, c.Union(t.iv)
+		return
+	case p.it.mods&(modRare|modOther) != 0 && c.Usual != nil:
+		c.Values = addValue(c.Values, Value{Interval: t.iv, Rare: true})
+		c.Interval = c.Union(t.iv)
+		return
+	case len(c.Values) == 0:
 		c.Values = append(c.Values, Value{Interval: c.Interval})
 	}
 	if !t.annotated() {
@@ -281,11 +315,22 @@ func (p *parser) annotate(c *Count, t *term, fresh bool) {
 		return
 	}
 	first := p.aux[t.auxLo]
+	bracketed := first
+	for _, b := range p.aux[t.auxLo:t.auxHi] {
+		bracketed = bracketed.Union(b)
+	}
 	switch {
-	case t.singleBracket() && first.Single() && p.bracketsAs == ReadBracketFrequency:
+	case t.said == modUsual:
+		c.Usual = &bracketed
+		c.Interval = c.Union(bracketed)
+	case t.said == modOverall:
+		usual := t.iv
+		c.Usual = &usual
+		c.Interval = c.Union(bracketed)
+	case t.said == 0 && t.singleBracket() && first.Single() && p.bracketsAs == ReadBracketFrequency:
 		v.Specimens = int(first.Min)
 		c.Values = addValue(c.Values, v)
-	case n == 1 && !first.Single() && first.Contains(t.iv):
+	case t.said == 0 && n == 1 && !first.Single() && first.Contains(t.iv):
 		usual := t.iv
 		c.Usual = &usual
 		c.Interval = c.Union(first)

@@ -11,6 +11,8 @@ func (p *parser) bracket(kind tokenKind, t *term) bool {
 	p.at++
 	if k := p.tok(); k.kind == tWord {
 		switch {
+		case p.bracketWord(k, t):
+			p.at++
 		case k.lex.class == wHolotype && p.peek(1).kind == tClose:
 			p.at += 2
 			t.flags |= termStar
@@ -67,10 +69,31 @@ func (p *parser) bracket(kind tokenKind, t *term) bool {
 
 func (p *parser) giveUp(start, had int, t *term) bool {
 	p.at, p.aux = start, p.aux[:had]
+	t.said = 0
 	if int(t.auxHi) > had {
 		t.auxHi = int32(had)
 	}
 	return false
+}
+
+// bracketWord takes "rarely", "usually" or "range" before bracketed counts.
+func (p *parser) bracketWord(k *token, t *term) bool {
+	var m modifier
+	switch k.lex.class {
+	case wRare:
+		m = modRare
+	case wUsual:
+		m = modUsual
+	case wOverall:
+		m = modOverall
+	default:
+		return false
+	}
+	if !p.bracketKind(t.kind, p.peek(1)) {
+		return false
+	}
+	t.said = m
+	return true
 }
 
 // bracketCount reads a count or a range inside a bracket, without repairs.

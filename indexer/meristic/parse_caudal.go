@@ -6,8 +6,7 @@ func (p *parser) caudal(c Character, f feature) {
 	it := p.it
 	for lo := it.lo; lo < it.hi; {
 		hi := p.caudalEnd(lo)
-		p.caudalAlternative(c, f, lo, hi)
-		p.combine(c, lo, hi)
+		p.whole(c, lo, hi, func() { p.caudalAlternative(c, f, lo, hi) })
 		lo = hi
 	}
 }

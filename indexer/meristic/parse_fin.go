@@ -58,6 +58,8 @@ func (p *parser) alternativeEnd(c Character, lo int) int {
 			continue // XI or XIII, 8 or 9: one place, several values
 		case t.sep == sepOr:
 			return i
+		case prev.annotated() && t.kind == tLower && r == rankRay && i+1 < p.it.hi && p.terms[i+1].kind == tNumber && p.terms[i+1].sep != sepOr:
+			return i // i,7(10), i,8(1)
 		case prev.annotated() && next <= r && t.sep != sepPlus && t.sep != sepSlash:
 			if next == r && r == rankRay || c.class() == classDorsal && next == rankSpine && r == rankSpine {
 				r = next

@@ -158,6 +158,13 @@ func (p *parser) record(c Character, f feature, one part) {
 	}
 	alone := one.spine < 0 && one.unbr < 0 && one.trail < 0
 	e := p.rayElement(c, f, alone)
+	if e == Spine && f&fTotal != 0 {
+		// Databases keep "spines" and "soft rays" apart and put unbranched rays with the
+		// spines of spineless fishes. Source: published FishBase record of Alburnus.
+		if p.choose(p.it.pos, ReadCapitalSpine, ReadCapitalUnbranched, "the total of spines may be unbranched rays") == ReadCapitalUnbranched {
+			e = Unbranched
+		}
+	}
 	if !alone && e == Ray && (one.unbr >= 0 || one.trail >= 0 || spine == Unbranched) {
 		e = Branched
 	}
@@ -190,7 +197,7 @@ func (p *parser) rayElement(c Character, f feature, alone bool) Element {
 		if s, ok := p.res.Statement(c); ok {
 			_, branched := s.Count(Branched)
 			_, front := s.Count(Unbranched)
-			if f&fUltimate != 0 && f&fAnterior == 0 || branched && front {
+			if f&fUltimate != 0 && f&fAnterior == 0 || branched && front && p.touched(c, Branched).clause == p.it.clause {
 				return TrailingUnbranched
 			}
 		}
@@ -239,22 +246,34 @@ func (p *parser) combine(c Character, lo, hi int) {
 	if hi-lo < 2 || lo == p.it.lo && hi == p.it.hi {
 		return
 	}
-	p.addCombination(c, lo, hi)
+	if s, ok := p.res.Statement(c); ok {
+		s.Combined = append(s.Combined, p.combination(lo, hi))
+	}
 }
 
-func (p *parser) addCombination(c Character, lo, hi int) {
-	if p.cur.class() == classDorsal && c == Dorsal {
-		c = p.cur
+func (p *parser) combination(lo, hi int) Combination {
+	first, last := &p.terms[lo], &p.terms[hi-1]
+	return Combination{Text: p.src[first.pos:p.bareEnd(last)], Specimens: p.specimens(last), Holotype: last.has(termStar)}
+}
+
+// whole reads a sum lo..hi through put. A frequency behind a sum is that of the whole
+// sum, not of its last part.
+func (p *parser) whole(c Character, lo, hi int, put func()) {
+	if hi == lo {
+		return
 	}
-	for i := range p.res.Statements {
-		s := &p.res.Statements[i]
-		if s.Character != c {
-			continue
-		}
-		first, last := &p.terms[lo], &p.terms[hi-1]
-		s.Combined = append(s.Combined, Combination{
-			Text: p.src[first.pos:p.bareEnd(last)], Specimens: p.specimens(last), Holotype: last.has(termStar),
-		})
+	last := &p.terms[hi-1]
+	if hi-lo < 2 || !last.annotated() || p.specimens(last) == 0 && !last.has(termStar) {
+		put()
+		p.combine(c, lo, hi)
+		return
+	}
+	comb := p.combination(lo, hi)
+	last.auxHi, last.freq = last.auxLo, 0
+	last.flags &^= termStar
+	put()
+	if s, ok := p.res.Statement(c); ok {
+		s.Combined = append(s.Combined, comb)
 	}
 }
 

@@ -89,6 +89,7 @@ func (p *parser) ventralOrVertebrae(it *item, t *term) Character {
 	sum := it.hi-it.lo > 1 && p.terms[it.lo+1].sep == sepPlus
 	switch {
 	case sum && t.iv.Min >= 5, t.iv.Min > pelvicMost:
+		p.assume(it.pos, "V stands for vertebrae here")
 		return Vertebrae
 	case t.iv.Max < vertebraeFewest-4:
 		return Pelvic

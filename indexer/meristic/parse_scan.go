@@ -244,6 +244,9 @@ func (p *parser) takeLabel() {
 	p.pre = pre{label: t.lab.char, labelElem: t.lab.elem, labelPos: t.pos, near: t.lab.feat, joint: joint}
 	p.labeled = true
 	p.at++
+	if t.has(flagFixed) {
+		p.warn(t.pos, "%q read as the label %s", p.text(t), t.lab.char)
+	}
 	for {
 		switch k := p.tok(); k.kind {
 		case tDot, tColon, tEquals:

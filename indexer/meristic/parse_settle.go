@@ -28,7 +28,7 @@ func sumParts(c Character) []Element {
 // total must only be reachable.
 func (p *parser) checkSum(s *Statement) {
 	parts := sumParts(s.Character)
-	if parts == nil || len(s.Combined) > 0 {
+	if parts == nil {
 		return
 	}
 	var sum Interval
@@ -47,7 +47,7 @@ func (p *parser) checkSum(s *Statement) {
 		total, ok = s.Count(Whole)
 	}
 	switch {
-	case ok && !total.Overlaps(sum):
+	case ok && len(s.Combined) < 2 && !total.Overlaps(sum):
 		p.faults = append(p.faults, Fault{
 			Column: s.Column,
 			Found:  "the parts add up to " + rangeText(sum) + ", the total says " + rangeText(total.Interval),

@@ -56,26 +56,26 @@ func (p *parser) rakers(c Character, f feature) {
 		if p.descends(lo, hi) {
 			return
 		}
-		switch hi - lo {
-		case 0:
-		case 1:
-			p.putRun(c, rakerElement(f), lo, hi)
-		case 2:
-			p.putRun(c, Upper, lo, lo)
-			if two && three {
-				none := term{pos: p.terms[lo].pos, kind: tNumber}
-				p.put(c, Middle, &none)
+		p.whole(c, lo, hi, func() {
+			switch hi - lo {
+			case 1:
+				p.putRun(c, rakerElement(f), lo, hi)
+			case 2:
+				p.putRun(c, Upper, lo, lo)
+				if two && three {
+					none := term{pos: p.terms[lo].pos, kind: tNumber}
+					p.put(c, Middle, &none)
+				}
+				p.putRun(c, Lower, lo+1, hi)
+			case 3:
+				p.putRun(c, Upper, lo, lo)
+				p.putRun(c, Middle, lo+1, lo+1)
+				p.putRun(c, Lower, lo+2, hi)
+			default:
+				p.fault(p.terms[lo].pos, "upper+lower or upper+angle+lower", "%d limbs of a gill arch", hi-lo)
 			}
-			p.putRun(c, Lower, lo+1, hi)
-		case 3:
-			p.putRun(c, Upper, lo, lo)
-			p.putRun(c, Middle, lo+1, lo+1)
-			p.putRun(c, Lower, lo+2, hi)
-		default:
-			p.fault(p.terms[lo].pos, "upper+lower or upper+angle+lower", "%d limbs of a gill arch", hi-lo)
-		}
+		})
 		p.putTotal(c, total)
-		p.combine(c, lo, hi)
 	})
 }
 
@@ -113,18 +113,18 @@ func (p *parser) vertebrae(c Character, f feature) {
 		if p.descends(lo, hi) {
 			return
 		}
-		switch hi - lo {
-		case 0:
-		case 1:
-			p.putRun(c, vertebraElement(f), lo, hi)
-		case 2:
-			p.putRun(c, Abdominal, lo, lo)
-			p.putRun(c, CaudalRegion, lo+1, hi)
-		default:
-			p.fault(p.terms[lo].pos, "abdominal+caudal", "%d regions of the vertebral column", hi-lo)
-		}
+		p.whole(c, lo, hi, func() {
+			switch hi - lo {
+			case 1:
+				p.putRun(c, vertebraElement(f), lo, hi)
+			case 2:
+				p.putRun(c, Abdominal, lo, lo)
+				p.putRun(c, CaudalRegion, lo+1, hi)
+			default:
+				p.fault(p.terms[lo].pos, "abdominal+caudal", "%d regions of the vertebral column", hi-lo)
+			}
+		})
 		p.putTotal(c, total)
-		p.combine(c, lo, hi)
 	})
 }
 

@@ -41,6 +41,7 @@ type term struct {
 	kind         tokenKind
 	sep          separator // before this term
 	flags        uint8
+	said         modifier // what a word in its bracket says of the bracketed counts
 }
 
 func (t *term) has(f uint8) bool { return t.flags&f != 0 }
@@ -61,7 +62,7 @@ func (p *parser) startsFormula(n int) bool {
 		}
 		return !t.has(flagFixed) || t.end-t.pos > 1 || next.kind == tComma || next.kind == tPlus || next.kind == tDash || next.kind == tSlash
 	case tLower:
-		return t.end-t.pos > 1 || next.kind != tWord || next.lex.feat != 0
+		return p.reading || t.end-t.pos > 1 || next.kind != tWord || next.lex.feat != 0
 	case tAbout, tMore, tLess, tAtLeast, tAtMost:
 		return next.kind == tNumber || next.kind == tUpper
 	case tWord:
@@ -106,7 +107,7 @@ func (p *parser) isLabel(n int) bool {
 	if t.kind != tUpper || t.lab.char == NoCharacter {
 		return false
 	}
-	named := p.pre.label != NoCharacter // the character is named, its count still due
+	named := p.pre.label != NoCharacter && !p.reading // the character is named, its count still due
 	switch next.kind {
 	case tColon, tEquals:
 		return !named
@@ -142,7 +143,7 @@ func (p *parser) labelCounts(n int) bool {
 		if t.kind != tWord {
 			return t.kind == tOpen || t.kind == tEnd || t.kind == tBad || p.startsFormula(n+i)
 		}
-		if t.lex.feat == 0 && t.lex.class == wPlain {
+		if t.lex.feat == 0 && (t.lex.class == wPlain || t.lex.class == wUnknown) {
 			return false
 		}
 	}
@@ -157,6 +158,7 @@ func (p *parser) formula() (lo, hi int) {
 		if !p.term(sep) {
 			break
 		}
+		p.reading = true
 		next, width := p.leadsOn(lo)
 		if next == sepNone {
 			break
@@ -164,6 +166,7 @@ func (p *parser) formula() (lo, hi int) {
 		sep = next
 		p.at += width
 	}
+	p.reading = false
 	return lo, len(p.terms)
 }
 

@@ -5,12 +5,12 @@ func (p *parser) word(t *token) {
 	p.pre.last = false
 	p.pre.near |= t.lex.feat
 	switch t.lex.class {
+	case wUnknown:
+		p.pre.near |= p.misspelt(t)
+	case wIn:
+		p.lostLetter(t)
 	case wAnd:
 		p.pre.joint = sepAnd
-	case wPlus:
-		if p.text(t) == "plus" {
-			p.pre.joint = sepPlus
-		}
 	case wVersus:
 		p.skipOther()
 	case wAbout:
@@ -148,6 +148,13 @@ func (p *parser) value(inner int) {
 // item closes the formula whose terms begin at lo.
 func (p *parser) item(lo int, pos int32, inner int) {
 	b := p.pre
+	if n := len(p.items); n > 0 && p.continues(&p.items[n-1], lo) {
+		p.terms[lo].sep = sepPlus
+		p.items[n-1].hi = len(p.terms)
+		p.pre = pre{}
+		p.post(&p.items[n-1])
+		return
+	}
 	if b.bound != Exact {
 		p.terms[lo].iv.Bound = b.bound
 	}
@@ -157,6 +164,13 @@ func (p *parser) item(lo int, pos int32, inner int) {
 	})
 	p.pre = pre{}
 	p.post(&p.items[len(p.items)-1])
+}
+
+// continues recognises a formula that a remark in brackets interrupted: "VII (not
+// apparent in adults) + I + 20-22".
+func (p *parser) continues(it *item, lo int) bool {
+	return p.pre.joint == sepPlus && p.pre.label == NoCharacter && p.pre.near|p.pre.far == 0 && p.pre.mods == 0 &&
+		it.clause == p.clause && it.post == 0 && it.inner < 0 && it.hi == lo && p.peek(-1).end > p.terms[lo].pos
 }
 
 // post takes in the words behind a formula, up to a comma, a conjunction with another
@@ -203,6 +217,9 @@ func (p *parser) post(it *item) {
 			mods |= modOther
 		}
 		got |= t.lex.feat
+		if t.lex.class == wUnknown {
+			got |= p.misspelt(t)
+		}
 		p.at++
 	}
 	if p.startsFormula(0) && got&(fAnyFin|fHeadNoun) != 0 &&

@@ -9,6 +9,13 @@ func (l *lexer) letters(end int) {
 		return
 	}
 	w := l.s[l.at:end]
+	if w == "LI" || w == "Li" { // Ll, scanned: no fish has 51 spines
+		if k := strings.TrimLeft(l.s[end:], ".: "); k != "" && isDigit(k[0]) {
+			t := l.add(tLabel, end)
+			t.lab, t.flags = labels["LL"], t.flags|flagFixed
+			return
+		}
+	}
 	lab, isLabel := labels[w]
 	if n, form, fixed, kind := numeral(w); kind != tWord {
 		// A letter may be both: V is five, or the ventral fin. The parser decides.
@@ -44,7 +51,9 @@ func (l *lexer) letters(end int) {
 		return
 	}
 	t := l.add(tWord, end)
-	t.lex = lx
+	if t.lex = lx; !known {
+		t.lex.class = wUnknown
+	}
 }
 
 // dotted reads an abbreviation of several pointed letters: L.l., G. r.
