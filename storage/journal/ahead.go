@@ -6,12 +6,12 @@ import (
 	"sync"
 )
 
-// readAhead is how many objects are read at once while a journal is read in order; memory is bounded by so many objects.
+// readAhead is how many commits are read at once; memory is bounded by so many objects.
 const readAhead = 8
 
-// inOrder calls read for each key, up to readAhead at once, and yields the answers in the order of the keys. It begins with one and reads further ahead with
+// inOrder calls read for each key, up to most at once, and yields the answers in the order of the keys. It begins with one and reads further ahead with
 // each answer taken, so that looking for a single key costs little. No read is under way any more when it returns.
-func inOrder[K, V any](ctx context.Context, keys iter.Seq[K], read func(context.Context, K) V) iter.Seq[V] {
+func inOrder[K, V any](ctx context.Context, most int, keys iter.Seq[K], read func(context.Context, K) V) iter.Seq[V] {
 	return func(yield func(V) bool) {
 		next, stop := iter.Pull(keys)
 		defer stop()
@@ -21,7 +21,7 @@ func inOrder[K, V any](ctx context.Context, keys iter.Seq[K], read func(context.
 		defer cancel()
 		var ahead []chan V
 		more := true
-		for width := 1; ; width = min(2*width, readAhead) {
+		for width := 1; ; width = min(2*width, most) {
 			for more && len(ahead) < width {
 				var key K
 				if key, more = next(); !more {

@@ -17,7 +17,7 @@ import (
 )
 
 const (
-	partBytes = 16 << 20          // lines of a part before compression, about
+	partBytes = 4 << 20           // lines of a part before compression, about
 	lineLimit = storage.MaxCreate // bytes of one line
 	keptFully = 2                 // complete checkpoints that stay
 )
@@ -55,7 +55,7 @@ func (l *Log) save(ctx context.Context) (Position, *pb.CheckpointMark, error) {
 		return Position{}, nil, err
 	}
 	folder := checkpointFolder(at.Seq, name)
-	w := &partWriter{bucket: l.bucket, folder: folder, manifest: &pb.CheckpointManifest{
+	w := &partWriter{bucket: l.bucket, folder: folder, limit: l.partBytes, manifest: &pb.CheckpointManifest{
 		Seq: at.Seq, Head: at.Head.String(), Time: timestamppb.New(at.Time), Schema: l.opts.Schema,
 	}}
 	if err := w.writeAll(ctx, lines); err != nil {
@@ -78,6 +78,7 @@ func (l *Log) save(ctx context.Context) (Position, *pb.CheckpointMark, error) {
 type partWriter struct {
 	bucket   storage.Bucket
 	folder   string
+	limit    int // bytes of lines after which a part ends
 	manifest *pb.CheckpointManifest
 	buf      bytes.Buffer
 	zip      *gzip.Writer
@@ -102,7 +103,7 @@ func (w *partWriter) writeAll(ctx context.Context, lines iter.Seq2[*pb.Checkpoin
 		}
 		w.filled += len(data) + 1
 		w.manifest.Lines++
-		if w.filled >= partBytes {
+		if w.filled >= w.limit {
 			if err := w.endPart(ctx); err != nil {
 				return err
 			}

@@ -141,8 +141,9 @@ func TestRule12AutomaticCheckpoint(t *testing.T) {
 func TestRule12ManyParts(t *testing.T) {
 	b, m := newMemory(), newRegisters()
 	l := open(t, b, m, quick())
+	l.partBytes = 2000
 	for i := range 3 {
-		submit(t, l, set(fmt.Sprint(i), strings.Repeat("x", partBytes/2), fmt.Sprintf("parties/%d", i)))
+		submit(t, l, set(fmt.Sprint(i), strings.Repeat("x", l.partBytes/2), fmt.Sprintf("parties/%d", i)))
 	}
 	if _, err := l.Checkpoint(t.Context()); err != nil {
 		t.Fatal(err)

@@ -18,6 +18,8 @@ type Log struct {
 	opts    Options
 	format  *pb.Format
 
+	partBytes int // bytes of lines in a part of a checkpoint
+
 	// turn holds one token: who has it may plan, write, read the tail and apply.
 	turn chan struct{}
 
@@ -43,7 +45,7 @@ type Log struct {
 // above opts.Schema opens read-only: the machine then has dropped what it doesn't know, so its state must be discarded when the program is updated.
 func Open(ctx context.Context, bucket storage.Bucket, m Machine, opts Options) (*Log, error) {
 	l := &Log{
-		bucket: bucket, machine: m, opts: opts.withDefaults(),
+		bucket: bucket, machine: m, opts: opts.withDefaults(), partBytes: partBytes,
 		turn: make(chan struct{}, 1), moved: make(chan struct{}),
 		wake: make(chan struct{}, 1), checkpoint: make(chan struct{}, 1),
 	}

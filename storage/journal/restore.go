@@ -24,7 +24,8 @@ const (
 	checkpointPrefix = "checkpoints/"
 	manifestName     = "manifest.json"
 	manifestLimit    = 16 << 20 // bytes
-	partLimit        = 64 << 20 // bytes, compressed
+	partLimit        = 64 << 20 // bytes of a part, compressed
+	unpackedLimit    = 64 << 20 // bytes of a part, not compressed
 )
 
 // checkpointInfo is what a listing tells of a checkpoint.
@@ -96,17 +97,26 @@ func readManifest(ctx context.Context, b storage.Bucket, c checkpointInfo) (*pb.
 // know all that is wrong.
 func checkpointLines(ctx context.Context, b storage.Bucket, folder string, m *pb.CheckpointManifest, known int32) iter.Seq2[*pb.CheckpointLine, error] {
 	return func(yield func(*pb.CheckpointLine, error) bool) {
+		read := func(ctx context.Context, p *pb.CheckpointPart) part {
+			return readPart(ctx, b, folder, p, m.GetSchema() > known)
+		}
 		var lines, size int64
 		good := true
-		for _, p := range m.GetParts() {
-			for line, err := range partLines(ctx, b, folder, p, m.GetSchema() > known) {
-				good = good && err == nil
-				lines++
-				size += line.size
-				if !yield(line.line, err) {
+		for p := range inOrder(ctx, decodeAhead, slices.Values(m.GetParts()), read) {
+			if p.err != nil {
+				good = false
+				if !yield(nil, p.err) {
+					return
+				}
+				continue
+			}
+			for _, line := range p.lines {
+				if !yield(line, nil) {
 					return
 				}
 			}
+			lines += int64(len(p.lines))
+			size += p.size
 		}
 		if good && (lines != m.GetLines() || size != m.GetBytes()) {
 			yield(nil, fmt.Errorf("%w: %s has %d lines of %d bytes, its manifest says %d of %d", ErrCheckpoint, folder, lines, size, m.GetLines(), m.GetBytes()))
@@ -114,58 +124,53 @@ func checkpointLines(ctx context.Context, b storage.Bucket, folder string, m *pb
 	}
 }
 
-// sizedLine is a line and its length in bytes, its end included.
-type sizedLine struct {
-	line *pb.CheckpointLine
-	size int64
+// decodeAhead is how many parts are read and decoded at once; each takes a few times partBytes of memory.
+const decodeAhead = 3
+
+// part is a part of a checkpoint, decoded.
+type part struct {
+	lines []*pb.CheckpointLine
+	size  int64 // bytes of the lines
+	err   error
 }
 
-// partLines yields the lines of one part after verifying its bytes.
-func partLines(ctx context.Context, b storage.Bucket, folder string, p *pb.CheckpointPart, lenient bool) iter.Seq2[sizedLine, error] {
-	return func(yield func(sizedLine, error) bool) {
-		key := folder + "/" + p.GetFile()
-		data, err := readObject(ctx, b, key, partLimit)
-		if err != nil {
-			yield(sizedLine{}, err)
-			return
-		}
-		if sum := storage.Digest(sha256.Sum256(data)); sum.String() != p.GetSha256() || int64(len(data)) != p.GetSize() {
-			yield(sizedLine{}, fmt.Errorf("%w: %s has %d bytes of sha256 %v, its manifest says %d of %s", ErrCheckpoint, key, len(data), sum, p.GetSize(), p.GetSha256()))
-			return
-		}
-		for line, err := range decodeLines(data, lenient) {
-			if err != nil {
-				err = fmt.Errorf("%w: %s: %w", ErrCheckpoint, key, err)
-			}
-			if !yield(line, err) || err != nil {
-				return
-			}
-		}
+// readPart reads, verifies and decodes one part.
+func readPart(ctx context.Context, b storage.Bucket, folder string, p *pb.CheckpointPart, lenient bool) part {
+	key := folder + "/" + p.GetFile()
+	data, err := readObject(ctx, b, key, p.GetSize())
+	if err != nil {
+		return part{err: err}
 	}
+	if sum := storage.Digest(sha256.Sum256(data)); sum.String() != p.GetSha256() || int64(len(data)) != p.GetSize() {
+		return part{err: fmt.Errorf("%w: %s has %d bytes of sha256 %v, its manifest says %d of %s", ErrCheckpoint, key, len(data), sum, p.GetSize(), p.GetSha256())}
+	}
+	lines, size, err := decodeLines(data, lenient)
+	if err != nil {
+		return part{err: fmt.Errorf("%w: %s: %w", ErrCheckpoint, key, err)}
+	}
+	return part{lines: lines, size: size}
 }
 
-// decodeLines unpacks gzip and yields the lines in it. It ends after yielding an error.
-func decodeLines(data []byte, lenient bool) iter.Seq2[sizedLine, error] {
-	return func(yield func(sizedLine, error) bool) {
-		unzip, err := gzip.NewReader(bytes.NewReader(data))
-		if err != nil {
-			yield(sizedLine{}, err)
-			return
+// decodeLines unpacks gzip and decodes the lines in it.
+func decodeLines(data []byte, lenient bool) (lines []*pb.CheckpointLine, size int64, err error) {
+	unzip, err := gzip.NewReader(bytes.NewReader(data))
+	if err != nil {
+		return nil, 0, err
+	}
+	scan := bufio.NewScanner(unzip)
+	scan.Buffer(make([]byte, 64<<10), lineLimit)
+	options := protojson.UnmarshalOptions{DiscardUnknown: lenient}
+	for scan.Scan() {
+		line := new(pb.CheckpointLine)
+		if err := options.Unmarshal(scan.Bytes(), line); err != nil {
+			return nil, 0, fmt.Errorf("line %d: %w", len(lines)+1, err)
 		}
-		scan := bufio.NewScanner(unzip)
-		scan.Buffer(make([]byte, 64<<10), lineLimit)
-		options := protojson.UnmarshalOptions{DiscardUnknown: lenient}
-		for scan.Scan() {
-			line := new(pb.CheckpointLine)
-			err := options.Unmarshal(scan.Bytes(), line)
-			if !yield(sizedLine{line, int64(len(scan.Bytes())) + 1}, err) || err != nil {
-				return
-			}
-		}
-		if err := scan.Err(); err != nil {
-			yield(sizedLine{}, err)
+		lines = append(lines, line)
+		if size += int64(len(scan.Bytes())) + 1; size > unpackedLimit {
+			return nil, 0, fmt.Errorf("unpacks to more than %d bytes", unpackedLimit)
 		}
 	}
+	return lines, size, scan.Err()
 }
 
 // restoreCost is how many checkpoint lines are restored in the time that one commit takes to be read and durably applied, roughly.

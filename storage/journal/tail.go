@@ -21,7 +21,7 @@ func commitsFrom(ctx context.Context, b storage.Bucket, from int64, known int32)
 		return answer{c, err}
 	}
 	return func(yield func(*Stored, error) bool) {
-		for a := range inOrder(ctx, counting(from), read) {
+		for a := range inOrder(ctx, readAhead, counting(from), read) {
 			if errors.Is(a.err, storage.ErrNotExist) || !yield(a.commit, a.err) || a.err != nil {
 				return
 			}

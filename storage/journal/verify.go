@@ -118,7 +118,7 @@ func (v *verifier) journal(ctx context.Context) error {
 		data, err := readObject(ctx, v.bucket, commitKey(seq), storage.MaxCreate)
 		return rawCommit{seq, data, sha256.Sum256(data), err}
 	}
-	for raw := range inOrder(ctx, v.listed(ctx, &listing), read) {
+	for raw := range inOrder(ctx, readAhead, v.listed(ctx, &listing), read) {
 		if raw.err != nil && !damage(raw.err) {
 			return raw.err
 		}
