@@ -182,7 +182,7 @@ var lexicon = map[string]lexeme{
 	"anterior": plain(fAnterior), "anteriormost": plain(fAnterior), "posterior": plain(fPosterior), "posteriorly": plain(fPosterior), "anteriorly": plain(fNeck), "ultimate": plain(fUltimate),
 	"scute": plain(fScute), "scutes": plain(fScute), "shields": {}, "plates": plain(fScute), "bucklers": plain(fScute), "buckler": plain(fScute),
 	"hypobranchial": plain(fHypo), "hypobranchials": plain(fHypo), "ceratobranchial": plain(fCerato), "ceratobranchials": plain(fCerato), "epibranchial": plain(fEpi), "epibranchials": plain(fEpi),
-	"cartilage": plain(fAngle), "between": plain(fAngle), "junction": plain(fAngle), "angle": plain(fAngle), "joint": plain(fAngle),
+	"cartilage": plain(fAngle), "between": plain(fAngle), "origin": plain(fAngle), "junction": plain(fAngle), "angle": plain(fAngle), "joint": plain(fAngle),
 	"left": plain(fLeft), "right": plain(fRight),
 	"midbody": plain(fMid), "mid": plain(fMid), "middle": plain(fMid), "neck": plain(fNeck), "vent": plain(fPosterior), "hindbody": plain(fPosterior), "forebody": plain(fNeck),
 	"supralabial": plain(fSupralabial), "supralabials": plain(fSupralabial), "infralabial": plain(fInfralabial), "infralabials": plain(fInfralabial), "sublabials": plain(fInfralabial),

@@ -82,6 +82,8 @@ type parser struct {
 	it         *item   // the item being read
 	itemIndex  int
 	touches    []touch
+	lastChar   Character // of the count put last
+	lastElem   Element
 }
 
 // finish sorts out what came of it.

@@ -94,7 +94,7 @@ func (p *parser) bracketStyle() {
 		inItem := 0
 		for j := it.lo; j < it.hi; j++ {
 			t := &p.terms[j]
-			if !t.singleBracket() || t.said != 0 {
+			if !t.singleBracket() || t.said != 0 || t.has(termNumeral) {
 				continue
 			}
 			b := p.aux[t.auxLo]
@@ -190,6 +190,7 @@ func (p *parser) put(c Character, e Element, t *term) {
 		p.again(count, t, seen, c)
 	}
 	p.annotate(count, t, fresh)
+	p.lastChar, p.lastElem = c, e
 	seen.item, seen.clause, seen.labeled = p.itemIndex, p.it.clause, p.it.label != NoCharacter
 	if p.it.sample > 0 {
 		s.Sample = int(p.it.sample)
@@ -327,7 +328,7 @@ func (p *parser) annotate(c *Count, t *term, fresh bool) {
 		usual := t.iv
 		c.Usual = &usual
 		c.Interval = c.Union(bracketed)
-	case t.said == 0 && t.singleBracket() && first.Single() && p.bracketsAs == ReadBracketFrequency:
+	case t.said == 0 && !t.has(termNumeral) && t.singleBracket() && first.Single() && p.bracketsAs == ReadBracketFrequency:
 		v.Specimens = int(first.Min)
 		c.Values = addValue(c.Values, v)
 	case t.said == 0 && n == 1 && !first.Single() && first.Contains(t.iv):

@@ -27,7 +27,7 @@ func (p *parser) bracket(kind tokenKind, t *term) bool {
 		t.auxLo = int32(had)
 	}
 	for {
-		iv, ok := p.bracketCount(kind)
+		iv, ok := p.bracketCount(kind, t)
 		if !ok {
 			return p.giveUp(start, had, t)
 		}
@@ -97,12 +97,15 @@ func (p *parser) bracketWord(k *token, t *term) bool {
 }
 
 // bracketCount reads a count or a range inside a bracket, without repairs.
-func (p *parser) bracketCount(kind tokenKind) (Interval, bool) {
+func (p *parser) bracketCount(kind tokenKind, t *term) (Interval, bool) {
 	k := p.tok()
 	if !p.bracketKind(kind, k) {
 		return Interval{}, false
 	}
 	iv := At(p.peekCount(k))
+	if k.kind == tUpper || k.kind == tLower {
+		t.flags |= termNumeral
+	}
 	p.at++
 	sep := p.tok()
 	if sep.kind == tDash || sep.kind == tWord && sep.lex.class == wTo {

@@ -31,6 +31,10 @@ func (p *parser) fin(c Character, f feature) {
 		p.finlets(c)
 		return
 	}
+	if p.it.remark() && p.lastChar == c && f&fRayKind == 0 {
+		p.putRun(c, p.lastElem, it.lo, it.hi)
+		return
+	}
 	if f&fProcurrent != 0 {
 		p.putRun(c, Procurrent, it.lo, it.lo)
 		return
@@ -131,7 +135,7 @@ func (p *parser) finAlternative(c Character, f feature, lo, hi int) {
 		default:
 			if cur.ray >= 0 && !p.anotherValue(c, i, hi) {
 				switch {
-				case t.sep == sepSlash && cur.spine < 0 && cur.unbr < 0 && cur.ray == i-1:
+				case t.sep == sepSlash && cur.spine < 0 && cur.unbr < 0 && cur.ray == i-1 && (c.class() != classPaired || p.terms[i-1].iv.Max <= pairedSpines):
 					cur.spine, cur.spineTo = i-1, i-1 // 10/11: spines and rays
 					cur.ray, cur.rayTo = -1, -1
 				case t.sep == sepDash && p.backwards(i):
@@ -145,6 +149,16 @@ func (p *parser) finAlternative(c Character, f feature, lo, hi int) {
 	}
 	parts = append(parts, cur)
 	p.recordParts(c, f, parts)
+}
+
+// pairedSpines is the largest number of spines of a paired fin, so that V. 1/5 is spine
+// and rays, P. 17/16 left and right. From memory.
+const pairedSpines = 2
+
+// remark reports a bare count that says something more of the count before it: a mode,
+// a rare value, the holotype's.
+func (it *item) remark() bool {
+	return it.hi-it.lo == 1 && it.label == NoCharacter && (it.mods != 0) && (it.near|it.post)&(fAnyFin|fSpine) == 0
 }
 
 func setRun(from, to *int, i int) {

@@ -39,6 +39,7 @@ func (p *parser) checkParts(c Character, parts []part) bool {
 const secondFinSpines = 3
 
 func (p *parser) recordDorsals(c Character, f feature, parts []part) {
+	parts = p.oldStyle(c, parts)
 	n := len(parts)
 	if n == 1 {
 		one := parts[0]
@@ -74,6 +75,34 @@ func (p *parser) recordDorsals(c Character, f feature, parts []part) {
 	}
 }
 
+// oldStyle mends parts in figures only. 7 | 1/9 has seven spines in the first fin (19th
+// century); 3 + 8½ of a spineless fish is one fin of unbranched and branched rays.
+func (p *parser) oldStyle(c Character, parts []part) []part {
+	if len(parts) != 2 {
+		return parts
+	}
+	a, b := &parts[0], &parts[1]
+	if a.ray < 0 || a.spine >= 0 || a.unbr >= 0 || b.ray < 0 || b.unbr >= 0 {
+		return parts
+	}
+	first, second := &p.terms[a.ray], &p.terms[b.ray]
+	switch {
+	case b.spine >= 0 && p.terms[b.spine].kind == tNumber && c.class() == classDorsal:
+		p.assume(first.pos, "the first fin's count is read as spines")
+		a.spine, a.spineTo, a.ray, a.rayTo = a.ray, a.rayTo, -1, -1
+	case b.spine < 0 && b.plus == sepPlus && first.iv.Max <= unbranchedMost && (second.has(termHalfHigh) || p.opt.SoftRayed):
+		p.assume(first.pos, "unbranched and branched rays of one fin")
+		one := *b
+		one.unbr, one.unbrTo = a.ray, a.rayTo
+		return []part{one}
+	}
+	return parts
+}
+
+// unbranchedMost is the largest number of unbranched rays in front of a dorsal or anal
+// fin that a bare figure may be taken for. From memory.
+const unbranchedMost = 7
+
 // finletsFollow reports finlets in this item or right behind it: the rays before them
 // are then those of a second dorsal fin. Source: notation 22.
 func (p *parser) finletsFollow() bool {
@@ -88,6 +117,7 @@ func (p *parser) finletsFollow() bool {
 }
 
 func (p *parser) recordAnals(c Character, f feature, parts []part) {
+	parts = p.oldStyle(c, parts)
 	n := len(parts)
 	if fl := parts[n-1]; n > 1 && f&fFinlet != 0 && fl.spine < 0 && fl.unbr < 0 {
 		p.recordAnals(c, f&^fFinlet, parts[:n-1])
@@ -179,8 +209,8 @@ func (p *parser) record(c Character, f feature, one part) {
 // capitalUnbranched decides A7: capital numerals of fishes without spines.
 func (p *parser) capitalUnbranched(one part) bool {
 	t := &p.terms[one.spine]
-	if one.unbr >= 0 || t.kind != tUpper {
-		return p.opt.SoftRayed && t.kind == tNumber && one.unbr < 0 && false
+	if one.unbr >= 0 {
+		return false
 	}
 	if p.opt.SoftRayed {
 		return p.choose(t.pos, ReadCapitalUnbranched, ReadCapitalSpine, "the capital numeral may count spines") == ReadCapitalUnbranched

@@ -14,6 +14,9 @@ func (p *parser) character(i int) (Character, feature) {
 	if c := named(f|it.far, p.cur); c != NoCharacter {
 		return c, f | it.far&fPosition
 	}
+	if c := p.bareScales(it, f); c != NoCharacter {
+		return c, f
+	}
 	if p.cur != NoCharacter {
 		return p.cur, f
 	}
@@ -25,6 +28,23 @@ func (p *parser) character(i int) (Character, feature) {
 		}
 	}
 	return NoCharacter, f
+}
+
+// bareScales reads "scales 7-45-14" and, after fins, "scales 45": older authors count
+// the lateral series so. Source: Forbes & Richardson 1908 (READ) for the series of
+// three; the single count common practice, no source.
+func (p *parser) bareScales(it *item, f feature) Character {
+	switch {
+	case f&fScale == 0:
+		return NoCharacter
+	case p.isTransverse(it):
+		return TransverseScales
+	case p.cur.fin() || p.cur == NoCharacter:
+		p.assume(it.pos, "scales without a row named are read as those in longitudinal series")
+		return LongitudinalRow
+	default:
+		return NoCharacter
+	}
 }
 
 func elementFeature(e Element) feature {
@@ -201,6 +221,8 @@ func scaleCharacter(f feature, cur Character) Character {
 		return BodyRows
 	case f&(fAbove|fBelow) != 0 && f&(fScale|fLine|fLateral|fRow) != 0:
 		return TransverseScales
+	case f&fLine != 0 && f&fAngle != 0 && f&(fDorsal|fAnal|fPelvic|fVentral) != 0: // "between dorsal-fin origin and lateral line"
+		return TransverseScales
 	case f&fTransverse != 0 && (scaly || f&fAnyFin == 0):
 		return TransverseRow
 	case f&fLongitudinal != 0 && f&fAnyFin == 0:
@@ -229,8 +251,8 @@ func finCharacter(f feature, cur Character) Character {
 		return Pelvic
 	case f&fPrincipal != 0 && f&(fDorsal|fVentral) == 0:
 		return Caudal
-	case cur == Vertebrae && f&fCaudal != 0 && f&(fRay|fFin) == 0:
-		return Vertebrae
+	case cur.class() == classVertebrae && f&fCaudal != 0 && f&(fRay|fFin) == 0:
+		return cur
 	case f&fCaudal != 0:
 		return Caudal
 	case sides && !noun && f&(fDorsal|fVentral|fLateral) != 0:

@@ -4,6 +4,10 @@ package meristic
 // the parts lo..hi of each sum together with the index of a stated total, or -1.
 func (p *parser) eachAlternative(visit func(lo, hi, total int)) {
 	it := p.it
+	if it.remark() && it.near|it.post == 0 && p.lastChar == p.cur && p.lastChar != NoCharacter {
+		p.putRun(p.lastChar, p.lastElem, it.lo, it.hi)
+		return
+	}
 	for lo := it.lo; lo < it.hi; {
 		hi, total := lo+1, -1
 		for hi < it.hi && p.terms[hi].sep.sums() {
@@ -224,9 +228,9 @@ func (p *parser) transverse(c Character, f feature) {
 func (p *parser) oneTransverse(c Character, f feature, lo int) {
 	t := &p.terms[lo]
 	switch {
-	case f&fAbove != 0 && f&fBelow == 0:
+	case f&fAbove != 0 && f&fBelow == 0, f&fAngle != 0 && f&fDorsal != 0:
 		p.put(c, Above, t)
-	case f&fBelow != 0:
+	case f&fBelow != 0, f&fAngle != 0 && f&(fAnal|fPelvic|fVentral) != 0:
 		p.put(c, Below, t)
 	case c == TransverseScales && t.has(termDashed) && t.iv.Max-t.iv.Min >= 3 &&
 		p.choose(t.pos, ReadHyphenRange, ReadHyphenTransverse, "the hyphen may separate scales above and below the line") == ReadHyphenTransverse:

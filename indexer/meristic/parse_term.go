@@ -21,14 +21,15 @@ const (
 )
 
 const (
-	termStar     uint8 = 1 << iota // holotype
-	termOnes                       // 1, 11, 111: perhaps strokes
-	termHalfLow                    // a half at the lower end
-	termHalfHigh                   //
-	termDashed                     // written with a dash, not "to"
-	termSquare                     // its bracket is square
-	termFreq                       // its bracket is a number of specimens, said so
-	termDoubt                      // round and square brackets on one value
+	termStar     uint16 = 1 << iota // holotype
+	termOnes                        // 1, 11, 111: perhaps strokes
+	termHalfLow                     // a half at the lower end
+	termHalfHigh                    //
+	termDashed                      // written with a dash, not "to"
+	termSquare                      // its bracket is square
+	termFreq                        // its bracket is a number of specimens, said so
+	termDoubt                       // round and square brackets on one value
+	termNumeral                     // its bracket holds numerals: no number of specimens
 )
 
 // term is one count or range with what hangs on it.
@@ -40,11 +41,11 @@ type term struct {
 	freq         int32 // specimens, once known
 	kind         tokenKind
 	sep          separator // before this term
-	flags        uint8
+	flags        uint16
 	said         modifier // what a word in its bracket says of the bracketed counts
 }
 
-func (t *term) has(f uint8) bool { return t.flags&f != 0 }
+func (t *term) has(f uint16) bool { return t.flags&f != 0 }
 
 // single reports a lone bracketed whole number after the count: the shape of A1.
 func (t *term) singleBracket() bool { return t.auxHi-t.auxLo == 1 && t.auxPre == 0 }
@@ -68,7 +69,7 @@ func (p *parser) startsFormula(n int) bool {
 	case tWord:
 		return t.lex.class == wNumber && !(next.kind == tDash && !next.has(flagSpace) && p.peek(n+2).kind == tWord && p.peek(n+2).lex.class != wNumber)
 	case tOpen:
-		return p.bracketBefore(n)
+		return p.bracketBefore(n) || p.wrapped(n)
 	default:
 		return false
 	}
@@ -95,6 +96,24 @@ func (p *parser) bracketBefore(n int) bool {
 			return false
 		}
 	}
+}
+
+// wrapped recognises parts of a sum in brackets of their own: (7-8) + (16-18).
+func (p *parser) wrapped(n int) bool {
+	i := n + 1
+	if p.peek(i).kind != tNumber {
+		return false
+	}
+	if i++; p.peek(i).kind == tDash && p.peek(i+1).kind == tNumber {
+		i += 2
+	}
+	if p.peek(i).kind != tClose {
+		return false
+	}
+	if p.reading {
+		return p.peek(n-1).kind == tPlus
+	}
+	return p.peek(i+1).kind == tPlus && p.peek(i+2).kind == tOpen
 }
 
 // isLabel decides whether a capital that is also a numeral (V, C) names a character
@@ -210,8 +229,10 @@ func (p *parser) leadsOn(lo int) (sep separator, width int) {
 			sep, width = sepTo, 1
 		case t.lex.class == wAnd && last.auxHi > last.auxLo && p.peek(1).kind != tWord:
 			sep, width = sepOr, 1
+		case t.lex.class == wAnd && last.sep == sepComma && last.kind == tNumber && p.peek(1).kind == tNumber:
+			sep, width = sepComma, 1
 		}
-	case tNumber, tUpper, tLower:
+	case tNumber, tUpper, tLower, tOpen:
 		sep = sepBlank
 	}
 	if sep == sepNone || !p.startsFormula(width) {
@@ -236,7 +257,10 @@ func (p *parser) wordsFollow(n int) bool {
 // term reads one count or range with its brackets and marks.
 func (p *parser) term(sep separator) bool {
 	t := term{sep: sep, pos: p.tok().pos, auxLo: int32(len(p.aux)), auxHi: int32(len(p.aux))}
-	if p.tok().kind == tOpen {
+	wrapped := p.tok().kind == tOpen && p.wrapped(0)
+	if wrapped {
+		p.at++
+	} else if p.tok().kind == tOpen {
 		p.bracket(p.peek(1).kind, &t)
 		t.auxPre = t.auxHi - t.auxLo
 		if p.tok().kind == tDash {
@@ -253,6 +277,9 @@ func (p *parser) term(sep separator) bool {
 		t.flags |= termHalfLow | termHalfHigh
 	}
 	p.rangeEnd(&t)
+	if wrapped {
+		p.at++
+	}
 	p.suffix(&t)
 	t.end = p.peek(-1).end
 	p.terms = append(p.terms, t)
@@ -427,6 +454,9 @@ func (p *parser) suffix(t *term) {
 		case tOpen:
 			square := k.has(flagSquare)
 			pos := k.pos
+			if t.kind != tNumber && p.peek(1).kind == tNumber && p.bracketBefore(0) {
+				return // III (6) 7-8: the bracket belongs to what follows
+			}
 			if !p.bracket(t.kind, t) {
 				return
 			}

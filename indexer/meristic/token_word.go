@@ -59,7 +59,7 @@ func (l *lexer) letters(end int) {
 // dotted reads an abbreviation of several pointed letters: L.l., G. r.
 func (l *lexer) dotted() bool {
 	switch l.s[l.at] {
-	case 'L', 'l', 'G', 'g':
+	case 'L', 'l', 'G', 'g', 'C', 'c', 'P', 'p':
 	default:
 		return false
 	}
@@ -80,6 +80,7 @@ var dottedLabels = [...]struct {
 }{
 	{"L. transv.", TransverseScales}, {"L. trans.", TransverseScales}, {"L. lat.", LateralLine}, {"L.lat.", LateralLine}, {"lin. lat.", LateralLine}, {"lin.lat.", LateralLine},
 	{"lin. tr.", TransverseScales}, {"L. tr.", TransverseScales}, {"L.tr.", TransverseScales}, {"L. l.", LateralLine}, {"L.l.", LateralLine}, {"L.r.", LongitudinalRow}, {"G. r.", GillRakers}, {"G.r.", GillRakers},
+	{"Caec. pyl.", PyloricCaeca}, {"Caec.pyl.", PyloricCaeca}, {"Coec. pylor.", PyloricCaeca}, {"Pyl. caec.", PyloricCaeca},
 }
 
 // joinBroken mends a word that a line end broke: "pel- vic".
