@@ -104,8 +104,9 @@ func iimText(s string, isUTF8 bool) string {
 		return strings.ToValidUTF8(s, "")
 	}
 	for cut := range min(utf8.UTFMax, len(s)) {
-		if utf8.ValidString(s[:len(s)-cut]) && (cut == 0 || s[len(s)-cut] >= 0xc0) {
-			return s[:len(s)-cut]
+		whole, tail := s[:len(s)-cut], s[len(s)-cut:]
+		if utf8.ValidString(whole) && (tail == "" || !utf8.FullRuneInString(tail)) {
+			return whole
 		}
 	}
 	return latin1([]byte(s))

@@ -162,7 +162,7 @@ func (r *Runner) child(ctx context.Context, req request) (Derived, error) {
 	case limited.Err() != nil:
 		return Derived{}, slow(req.Limits)
 	case err != nil:
-		return Derived{}, crashed(err, errs.String())
+		return Derived{}, crashed(err, errs.buf.String())
 	}
 	return out.answer()
 }
@@ -181,7 +181,7 @@ func (c *capped) answer() (Derived, error) {
 	if c.overflow {
 		return Derived{}, fault(ErrDecoder, "try again", "the decoder process answered more than %d bytes", c.limit)
 	}
-	if err := json.Unmarshal(c.Bytes(), &a); err != nil {
+	if err := json.Unmarshal(c.buf.Bytes(), &a); err != nil {
 		return Derived{}, fault(ErrDecoder, "try again", "the decoder process gave no sound answer: %v", err)
 	}
 	switch {

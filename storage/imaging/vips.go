@@ -114,12 +114,12 @@ func (v vipsPrograms) run(ctx context.Context, dir, program string, args ...stri
 	cmd.Stdout, cmd.Stderr = &out, &errs
 	err := cmd.Run()
 	if err == nil {
-		return out.String(), nil
+		return out.buf.String(), nil
 	}
 	if ctx.Err() != nil {
 		return "", ctx.Err()
 	}
-	return "", vipsFault(program, err, errs.String())
+	return "", vipsFault(program, err, errs.buf.String())
 }
 
 // vipsFault tells a crash from a complaint. The phrases are those of libvips 8.14 and the libraries under it.
@@ -170,17 +170,17 @@ func plainEnv() []string {
 
 // capped keeps the first limit bytes written to it and drops the rest.
 type capped struct {
-	bytes.Buffer
+	buf      bytes.Buffer // not embedded: its ReadFrom would pass the limit by
 	limit    int
 	overflow bool
 }
 
 // Write never fails, so that a program that says too much isn't killed for it by a broken pipe.
 func (c *capped) Write(p []byte) (int, error) {
-	room := max(c.limit-c.Len(), 0)
+	room := max(c.limit-c.buf.Len(), 0)
 	if room < len(p) {
 		c.overflow = true
 	}
-	c.Buffer.Write(p[:min(room, len(p))])
+	c.buf.Write(p[:min(room, len(p))])
 	return len(p), nil
 }
