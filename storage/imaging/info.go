@@ -1,6 +1,7 @@
 package imaging
 
 import (
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -30,6 +31,7 @@ type InfoPreview struct {
 	Width     int    `json:"width"`  // pixels
 	Height    int    `json:"height"` // pixels
 	Size      int    `json:"size"`   // bytes
+	SHA256    string `json:"sha256"` // hex
 }
 
 // Failure is a Fault as stored.
@@ -61,7 +63,7 @@ func NewInfo(d Derived, err error) (Info, error) {
 	}
 	info.Decoder, info.Warnings, info.PHash = d.Decoder, d.Warnings, fmt.Sprintf("%016x", d.PHash)
 	for _, p := range d.Previews {
-		info.Previews = append(info.Previews, InfoPreview{p.Name, p.MediaType, p.Width, p.Height, len(p.Bytes)})
+		info.Previews = append(info.Previews, InfoPreview{p.Name, p.MediaType, p.Width, p.Height, len(p.Bytes), fmt.Sprintf("%x", sha256.Sum256(p.Bytes))})
 	}
 	return info, nil
 }

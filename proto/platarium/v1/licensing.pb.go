@@ -498,10 +498,12 @@ type Scope struct {
 	To string `protobuf:"bytes,7,opt,name=to,proto3" json:"to,omitempty"`
 	// The territories, expanded when the grant was signed; set by the server.
 	ExpandedTerritories []string `protobuf:"bytes,8,rep,name=expanded_territories,json=expandedTerritories,proto3" json:"expanded_territories,omitempty"`
-	// Version of the table that expanded them; set by the server.
-	TerritoryTable string `protobuf:"bytes,9,opt,name=territory_table,json=territoryTable,proto3" json:"territory_table,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// Version of the tables that expanded them; set by the server.
+	Tables string `protobuf:"bytes,9,opt,name=tables,proto3" json:"tables,omitempty"`
+	// The media, * bounded to those known when the grant was signed; set by the server.
+	ExpandedMedia []string `protobuf:"bytes,10,rep,name=expanded_media,json=expandedMedia,proto3" json:"expanded_media,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Scope) Reset() {
@@ -590,11 +592,18 @@ func (x *Scope) GetExpandedTerritories() []string {
 	return nil
 }
 
-func (x *Scope) GetTerritoryTable() string {
+func (x *Scope) GetTables() string {
 	if x != nil {
-		return x.TerritoryTable
+		return x.Tables
 	}
 	return ""
+}
+
+func (x *Scope) GetExpandedMedia() []string {
+	if x != nil {
+		return x.ExpandedMedia
+	}
+	return nil
 }
 
 // Money is an amount in a currency.
@@ -738,9 +747,11 @@ type Grant struct {
 	// True if the licensee may alter the picture.
 	AlterationAllowed bool `protobuf:"varint,41,opt,name=alteration_allowed,json=alterationAllowed,proto3" json:"alteration_allowed,omitempty"`
 	// Notes; never shown to another party.
-	Notes         string `protobuf:"bytes,42,opt,name=notes,proto3" json:"notes,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Notes string `protobuf:"bytes,42,opt,name=notes,proto3" json:"notes,omitempty"`
+	// Day on which evidence of publication came in; empty while it is missing.
+	EvidenceReceivedOn string `protobuf:"bytes,43,opt,name=evidence_received_on,json=evidenceReceivedOn,proto3" json:"evidence_received_on,omitempty"`
+	unknownFields      protoimpl.UnknownFields
+	sizeCache          protoimpl.SizeCache
 }
 
 func (x *Grant) Reset() {
@@ -1067,6 +1078,13 @@ func (x *Grant) GetNotes() string {
 	return ""
 }
 
+func (x *Grant) GetEvidenceReceivedOn() string {
+	if x != nil {
+		return x.EvidenceReceivedOn
+	}
+	return ""
+}
+
 // TermEvent is a term counted from an event, such as publication.
 type TermEvent struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1345,7 +1363,7 @@ const file_platarium_v1_licensing_proto_rawDesc = "" +
 	"\x06person\x18\x01 \x01(\tR\x06person\x12\x14\n" +
 	"\x05email\x18\x02 \x01(\tR\x05email\x12\x1c\n" +
 	"\ttelephone\x18\x03 \x01(\tR\ttelephone\x12\x18\n" +
-	"\aaddress\x18\x04 \x01(\tR\aaddress\"\x8f\x02\n" +
+	"\aaddress\x18\x04 \x01(\tR\aaddress\"\xa5\x02\n" +
 	"\x05Scope\x12\x14\n" +
 	"\x05works\x18\x01 \x03(\tR\x05works\x12\x14\n" +
 	"\x05media\x18\x02 \x03(\tR\x05media\x12 \n" +
@@ -1354,11 +1372,13 @@ const file_platarium_v1_licensing_proto_rawDesc = "" +
 	"\bpurposes\x18\x05 \x03(\tR\bpurposes\x12\x12\n" +
 	"\x04from\x18\x06 \x01(\tR\x04from\x12\x0e\n" +
 	"\x02to\x18\a \x01(\tR\x02to\x121\n" +
-	"\x14expanded_territories\x18\b \x03(\tR\x13expandedTerritories\x12'\n" +
-	"\x0fterritory_table\x18\t \x01(\tR\x0eterritoryTable\";\n" +
+	"\x14expanded_territories\x18\b \x03(\tR\x13expandedTerritories\x12\x16\n" +
+	"\x06tables\x18\t \x01(\tR\x06tables\x12%\n" +
+	"\x0eexpanded_media\x18\n" +
+	" \x03(\tR\rexpandedMedia\";\n" +
 	"\x05Money\x12\x16\n" +
 	"\x06amount\x18\x01 \x01(\tR\x06amount\x12\x1a\n" +
-	"\bcurrency\x18\x02 \x01(\tR\bcurrency\"\xaf\f\n" +
+	"\bcurrency\x18\x02 \x01(\tR\bcurrency\"\xe1\f\n" +
 	"\x05Grant\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\brevision\x18\x02 \x01(\x03R\brevision\x12\x12\n" +
@@ -1415,7 +1435,8 @@ const file_platarium_v1_licensing_proto_rawDesc = "" +
 	"\n" +
 	"term_event\x18( \x01(\v2\x17.platarium.v1.TermEventR\ttermEvent\x12-\n" +
 	"\x12alteration_allowed\x18) \x01(\bR\x11alterationAllowed\x12\x14\n" +
-	"\x05notes\x18* \x01(\tR\x05notes\"\\\n" +
+	"\x05notes\x18* \x01(\tR\x05notes\x120\n" +
+	"\x14evidence_received_on\x18+ \x01(\tR\x12evidenceReceivedOn\"\\\n" +
 	"\tTermEvent\x12\x16\n" +
 	"\x06anchor\x18\x01 \x01(\tR\x06anchor\x12\x16\n" +
 	"\x06months\x18\x02 \x01(\x05R\x06months\x12\x1f\n" +

@@ -1,0 +1,223 @@
+package api
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	pb "platarium/proto/platarium/v1"
+	"platarium/server/archive"
+	"platarium/server/rights"
+)
+
+const notNamed = "not named"
+
+func (s licensingService) GetHistory(ctx context.Context, req *pb.GetHistoryRequest) (*pb.History, error) {
+	p := caller(ctx)
+	pic, err := s.visiblePicture(p, req.GetPicture())
+	if err != nil {
+		return nil, err
+	}
+	at := s.archive.Journal().Position()
+	h := &pb.History{
+		Picture: pic.GetName(), Title: pic.GetTitle(), ScientificName: s.archive.AcceptedName(pic.GetIdentification()), CreditLine: creditLine(pic),
+		Sequence: at.Seq, Head: at.Head.String(), Caution: rights.Caution, RightsHolder: pic.GetRightsHolder(),
+	}
+	if strings.HasPrefix(h.GetRightsHolder(), archive.Parties+"/") {
+		h.RightsHolder = s.archive.PartyName(h.GetRightsHolder())
+	}
+	grants, err := s.archive.GrantsOver(pic.GetName())
+	if err != nil {
+		return nil, err
+	}
+	for _, g := range grants {
+		if e := s.grantEntry(p, g); e != nil {
+			h.Entries = append(h.Entries, e)
+		}
+	}
+	uses, err := s.archive.UsesOf(pic.GetName())
+	if err != nil {
+		return nil, err
+	}
+	for _, u := range uses {
+		e, err := s.useEntry(p, u)
+		if err != nil {
+			return nil, err
+		}
+		if e != nil {
+			h.Entries = append(h.Entries, e)
+		}
+	}
+	slices.SortStableFunc(h.Entries, func(a, b *pb.HistoryEntry) int {
+		return cmp.Or(strings.Compare(firstDay(a), firstDay(b)), strings.Compare(a.GetKind(), b.GetKind()), strings.Compare(a.GetName(), b.GetName()))
+	})
+	h.Standing = s.archive.StandingText(pic.GetName(), p.outsider())
+	return h, nil
+}
+
+func firstDay(e *pb.HistoryEntry) string { return cmp.Or(e.GetFrom(), e.GetSignedOn()) }
+
+// creditLine joins the parts of a credit.
+func creditLine(pic *pb.Picture) string {
+	if parts := pic.GetCreditParts(); len(parts) > 0 {
+		return strings.Join(parts, " / ")
+	}
+	return strings.Join(pic.GetCreators(), ", ")
+}
+
+// grantEntry is one line of a history; nil for what the caller may not know of. Staff sees everything; a publisher its own grants in full, of others what was
+// made known: in summary and unnamed unless the grant says so.
+func (s licensingService) grantEntry(p principal, g *pb.Grant) *pb.HistoryEntry {
+	mine := !p.outsider() || isParty(p, g)
+	executed := g.GetStatus() == pb.GrantStatus_GRANT_STATUS_EXECUTED
+	if !mine && (g.GetDisclosure() == pb.Disclosure_DISCLOSURE_CONFIDENTIAL || !executed) {
+		return nil
+	}
+	sc := g.GetScope()
+	e := &pb.HistoryEntry{
+		Kind: "grant", Party: notNamed, Terms: termsOf(g), Media: sc.GetMedia(), Territories: sc.GetTerritories(), Languages: sc.GetLanguages(), Purposes: sc.GetPurposes(),
+		From: sc.GetFrom(), To: sc.GetTo(), State: s.stateOf(g),
+	}
+	if mine || g.GetDisclosure() == pb.Disclosure_DISCLOSURE_FULL {
+		e.Party = s.partyName(g.GetLicensee())
+	}
+	if !mine {
+		return e
+	}
+	e.Name, e.SignedOn, e.CreditLine, e.Copies = g.GetName(), g.GetSignedOn(), g.GetCreditLine(), g.GetCopiesMax()
+	if !p.outsider() || g.GetLicensee() == p.party {
+		e.Fee = g.GetFee()
+	}
+	e.Remarks = remarksOf(g, p.outsider())
+	return e
+}
+
+func (s licensingService) partyName(name string) string {
+	if name == "" {
+		return "everybody"
+	}
+	return s.archive.PartyName(name)
+}
+
+// termsOf names kind and exclusivity of a grant.
+func termsOf(g *pb.Grant) string {
+	exclusivity := map[pb.Exclusivity]string{
+		pb.Exclusivity_EXCLUSIVITY_SOLE: "sole", pb.Exclusivity_EXCLUSIVITY_EXCLUSIVE: "exclusive", pb.Exclusivity_EXCLUSIVITY_FIRST_RIGHTS: "first rights",
+	}[g.GetExclusivity()]
+	exclusivity = cmp.Or(exclusivity, "non-exclusive")
+	switch g.GetKind() {
+	case pb.GrantKind_GRANT_KIND_SUBLICENCE:
+		return exclusivity + " sublicence"
+	case pb.GrantKind_GRANT_KIND_ASSIGNMENT:
+		return "assignment"
+	case pb.GrantKind_GRANT_KIND_HOLDBACK:
+		return "holdback"
+	case pb.GrantKind_GRANT_KIND_OPTION:
+		return "option"
+	case pb.GrantKind_GRANT_KIND_PUBLIC:
+		return "public licence " + g.GetPublicLicence()
+	default:
+		return exclusivity
+	}
+}
+
+// stateOf says how a grant stands today.
+func (s licensingService) stateOf(g *pb.Grant) string {
+	switch g.GetStatus() {
+	case pb.GrantStatus_GRANT_STATUS_OFFERED:
+		return "offered"
+	case pb.GrantStatus_GRANT_STATUS_VOID:
+		return "void"
+	case pb.GrantStatus_GRANT_STATUS_EXECUTED:
+	default:
+		return "draft"
+	}
+	today := s.archive.Today().Format("2006-01-02")
+	switch {
+	case g.GetEndedOn() != "" && g.GetEndedOn() <= today:
+		return "ended " + g.GetEndedOn()
+	case g.GetScope().GetTo() != "" && lastDay(g.GetScope().GetTo()) < today:
+		return "expired"
+	case g.GetScope().GetFrom() != "" && g.GetScope().GetFrom() > today:
+		return "not yet"
+	default:
+		return "in force"
+	}
+}
+
+// lastDay is the last day that a date known to the month or year can mean, in a form that compares as text.
+func lastDay(s string) string {
+	d, err := rights.ParseDate(s)
+	if err != nil {
+		return s
+	}
+	return d.Last().String()
+}
+
+func remarksOf(g *pb.Grant, outsider bool) []string {
+	var out []string
+	add := func(when bool, format string, args ...any) {
+		if when {
+			out = append(out, fmt.Sprintf(format, args...))
+		}
+	}
+	add(g.GetExclusiveTo() != "", "exclusive until %s", g.GetExclusiveTo())
+	add(g.GetProduct() != "", "for %s", g.GetProduct())
+	add(len(g.GetReservedMedia()) > 0, "the studio keeps %s for itself", strings.Join(g.GetReservedMedia(), ", "))
+	add(g.GetUsesMax() > 0, "at most %d uses", g.GetUsesMax())
+	add(g.GetPaymentIsCondition() && g.GetPaidOn() == "", "payment is a condition and hasn't come in")
+	add(g.GetEvidenceDueOn() != "" && g.GetEvidenceReceivedOn() == "", "evidence of publication due %s", g.GetEvidenceDueOn())
+	if !outsider {
+		add(g.GetAmends() != "", "amends %s", g.GetAmends())
+		add(g.GetSupersedes() != "", "replaces %s", g.GetSupersedes())
+		add(g.GetDocumentSha256() == "", "no signed document on file")
+		add(g.GetEndedReason() != "", "ended: %s", g.GetEndedReason())
+	}
+	return out
+}
+
+// useEntry is one publication in a history. A publisher sees its own; others' only as far as their grant is disclosed.
+func (s licensingService) useEntry(p principal, u *pb.Use) (*pb.HistoryEntry, error) {
+	mine := !p.outsider() || u.GetUser() == p.party
+	if !mine {
+		g, err := s.archive.GetGrant(u.GetGrant())
+		if err != nil || g.GetDisclosure() != pb.Disclosure_DISCLOSURE_FULL {
+			return nil, nil //nolint:nilerr // a use whose grant isn't disclosed, or is unknown, isn't told to outsiders
+		}
+	}
+	sc := u.GetScope()
+	e := &pb.HistoryEntry{
+		Kind: "use", Party: s.partyName(u.GetUser()), Media: sc.GetMedia(), Territories: sc.GetTerritories(), Languages: sc.GetLanguages(), Purposes: sc.GetPurposes(),
+		From: sc.GetFrom(), To: sc.GetTo(), Title: productTitle(u), Identifier: u.GetIdentifier(),
+	}
+	if !mine {
+		return e, nil
+	}
+	e.Name, e.Grant, e.Copies, e.CreditLine = u.GetName(), u.GetGrant(), u.GetCopies(), u.GetCreditAsPrinted()
+	ruling, err := s.archive.Verdict(u)
+	if err != nil {
+		return nil, fmt.Errorf("judge %s: %w", u.GetName(), err)
+	}
+	e.Verdict = verdictWord(ruling.Verdict)
+	if ruling.Verdict != rights.Licensed && !p.outsider() {
+		e.Remarks = explain(ruling)
+	}
+	return e, nil
+}
+
+func productTitle(u *pb.Use) string {
+	if u.GetEdition() == "" {
+		return u.GetTitle()
+	}
+	return u.GetTitle() + ", " + u.GetEdition()
+}
+
+// inField says which entry of a list an error is about, if it is about the field at all.
+func inField(err error, name string, i int) error {
+	if violations := violationsOf(err); violations != nil {
+		return field(fmt.Sprintf("%s[%d]", name, i), "%s", violations[0].Description)
+	}
+	return err
+}

@@ -1,0 +1,156 @@
+// Package server assembles an archive's services behind their listeners: bucket, archive, previews, gRPC; and takes them down in order.
+//
+// Left out: what the services do (server/api), and pages.
+package server
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials"
+	healthpb "google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/reflection"
+
+	pb "platarium/proto/platarium/v1"
+	"platarium/server/api"
+	"platarium/server/archive"
+	"platarium/server/preview"
+	"platarium/storage"
+	"platarium/storage/imaging"
+	"platarium/storage/open"
+	"platarium/storage/original"
+)
+
+// Ready is told once the server answers.
+type Ready struct {
+	Address string // host:port of gRPC
+	KeyFile string // where the first owner's key was written; empty if the archive had keys
+}
+
+// Run serves an archive until ctx ends, then lets calls under way finish.
+func Run(ctx context.Context, conf Config, ready func(Ready)) error {
+	if err := conf.Validate(); err != nil {
+		return err
+	}
+	bucket, err := open.Bucket(ctx, conf.Store)
+	if err != nil {
+		return fmt.Errorf("open the store: %w", err)
+	}
+	if err := storage.Probe(ctx, bucket); err != nil {
+		return fmt.Errorf("try the store: %w", err)
+	}
+	return serve(ctx, conf, bucket, ready)
+}
+
+func serve(ctx context.Context, conf Config, bucket storage.Bucket, ready func(Ready)) (err error) {
+	queue, err := newQueue(conf, bucket)
+	if err != nil {
+		return err
+	}
+	location, err := time.LoadLocation(conf.TimeZone)
+	if err != nil {
+		return err
+	}
+	a, err := archive.Open(ctx, archive.Config{
+		Bucket: bucket, Cache: conf.Cache, Clock: conf.Clock, Location: location, Logger: conf.Logger, Committed: queue.Committed,
+	})
+	if err != nil {
+		return fmt.Errorf("open the archive: %w", err)
+	}
+	defer func() { err = errors.Join(err, a.Close()) }()
+	news := Ready{}
+	if news.KeyFile, err = firstKey(ctx, a, conf.KeyFile); err != nil {
+		return err
+	}
+	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", conf.Listen)
+	if err != nil {
+		return fmt.Errorf("listen: %w", err)
+	}
+	news.Address = listener.Addr().String()
+	services := api.New(a, queue, conf.Logger, conf.Version)
+	opts := services.Options()
+	if conf.CertFile != "" {
+		creds, err := credentials.NewServerTLSFromFile(conf.CertFile, conf.KeyPEM)
+		if err != nil {
+			return errors.Join(fmt.Errorf("read the TLS certificate: %w", err), listener.Close())
+		}
+		opts = append(opts, grpc.Creds(creds))
+	}
+	g := grpc.NewServer(opts...)
+	health := services.Register(g)
+	if conf.Reflection {
+		reflection.Register(g)
+	}
+	health.SetServingStatus("", healthpb.HealthCheckResponse_SERVING)
+	return runAll(ctx, conf, a, queue, g, listener, func() {
+		conf.Logger.Info("serving", "address", news.Address, "archive", a.ArchiveID(), "sequence", a.Journal().Position().Seq)
+		if ready != nil {
+			ready(news)
+		}
+	}, health.Shutdown)
+}
+
+// runAll runs the listener and what works behind it, and stops them in order: first no new calls, then the rest.
+func runAll(ctx context.Context, conf Config, a *archive.Archive, queue *preview.Queue, g *grpc.Server, listener net.Listener, started, stopping func()) error {
+	back, stopBack := context.WithCancel(context.WithoutCancel(ctx))
+	defer stopBack()
+	var behind errgroup.Group
+	behind.Go(func() error { return a.Follow(back, followEvery) })
+	behind.Go(func() error { return queue.Run(back, a.WithoutPreviews) })
+	front, ended := errgroup.WithContext(ctx)
+	front.Go(func() error { return g.Serve(listener) })
+	front.Go(func() error {
+		<-ended.Done()
+		stopping()
+		force := time.AfterFunc(graceTime, g.Stop)
+		g.GracefulStop()
+		force.Stop()
+		return nil
+	})
+	started()
+	err := front.Wait()
+	stopBack()
+	if e := behind.Wait(); e != nil && !errors.Is(e, context.Canceled) {
+		err = errors.Join(err, e)
+	}
+	return err
+}
+
+func newQueue(conf Config, bucket storage.Bucket) (*preview.Queue, error) {
+	runner, err := imaging.NewRunner(imaging.Config{Concurrency: max(conf.Workers, 1), Limits: conf.Limits, Decoders: conf.Decoders})
+	if err != nil {
+		return nil, fmt.Errorf("prepare the decoder: %w", err)
+	}
+	return preview.New(bucket, original.New(bucket), runner, conf.Workers, conf.Logger), nil
+}
+
+// firstKey makes an owner's key if the archive has none, and writes its secret to a file that only this user can read.
+func firstKey(ctx context.Context, a *archive.Archive, path string) (string, error) {
+	has, err := a.HasKeys()
+	if err != nil || has {
+		return "", err
+	}
+	if path == "" {
+		return "", errors.New("the archive has no key yet, and there is no file to write the first owner's key to: give a key file")
+	}
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		return "", fmt.Errorf("make the folder of the key file: %w", err)
+	}
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
+	if err != nil {
+		return "", fmt.Errorf("write the key file: %w", err)
+	}
+	_, secret, err := a.CreateKey(ctx, archive.Caller{Actor: "system"}, &pb.Key{DisplayName: "first owner", Role: pb.Role_ROLE_OWNER}, "")
+	if err == nil {
+		_, err = fmt.Fprintln(f, secret)
+	}
+	err = errors.Join(err, f.Chmod(0o600), f.Close())
+	return path, err
+}
