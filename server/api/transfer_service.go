@@ -198,7 +198,7 @@ func send(stream grpc.ServerStreamingServer[pb.DownloadResponse], header *pb.Dow
 	for {
 		n, err := io.ReadFull(r, buf)
 		if n > 0 {
-			// A message is encoded before Send returns, so that the buffer can be used again.
+			// The codec copies the message before Send returns, and no stats handler looks at it later: the buffer can be used again.
 			if err := stream.Send(&pb.DownloadResponse{Part: &pb.DownloadResponse_Chunk{Chunk: buf[:n]}}); err != nil {
 				return err
 			}
