@@ -78,7 +78,7 @@ func testKeys(t *testing.T, b storage.Bucket) {
 		}
 	}
 	for _, prefix := range []string{"../", "/", ".", "a//", "a b"} {
-		if _, err := list(b, ctx, prefix, ""); !errors.Is(err, storage.ErrKey) {
+		if _, err := list(ctx, b, prefix, ""); !errors.Is(err, storage.ErrKey) {
 			t.Errorf("List(%q): found %v, want ErrKey", prefix, err)
 		}
 	}
@@ -179,7 +179,7 @@ func testProbe(t *testing.T, b storage.Bucket) {
 	if err := storage.Probe(t.Context(), b); err != nil {
 		t.Fatal(err)
 	}
-	if keys, err := list(b, t.Context(), "", ""); err != nil || len(keys) != 0 {
+	if keys, err := list(t.Context(), b, "", ""); err != nil || len(keys) != 0 {
 		t.Errorf("the probe left %v behind, %v", keys, err)
 	}
 }
@@ -273,7 +273,7 @@ func check(t *testing.T, b storage.Bucket, key string, want Content) {
 	}
 }
 
-func list(b storage.Bucket, ctx context.Context, prefix, after string) (keys []string, err error) {
+func list(ctx context.Context, b storage.Bucket, prefix, after string) (keys []string, err error) {
 	for info, err := range b.List(ctx, prefix, after) {
 		if err != nil {
 			return keys, err

@@ -19,7 +19,7 @@ var listed = []string{
 
 func testListOrder(t *testing.T, b storage.Bucket) {
 	ctx := t.Context()
-	if keys, err := list(b, ctx, "", ""); err != nil || len(keys) != 0 {
+	if keys, err := list(ctx, b, "", ""); err != nil || len(keys) != 0 {
 		t.Fatalf("an empty bucket lists %v, %v", keys, err)
 	}
 	for i, key := range listed {
@@ -31,7 +31,7 @@ func testListOrder(t *testing.T, b storage.Bucket) {
 			continue
 		}
 		for _, after := range marks {
-			got, err := list(b, ctx, prefix, after)
+			got, err := list(ctx, b, prefix, after)
 			if want := expected(listed, prefix, after); err != nil || !slices.Equal(got, want) {
 				t.Fatalf("prefix %q after %q: found %v (%v), want %v", prefix, after, got, err, want)
 			}
@@ -76,7 +76,7 @@ func testListMany(t *testing.T, b storage.Bucket) {
 	put(t, b, "manz", nil)
 	put(t, b, "man", nil)
 	for _, after := range []string{"", want[0], want[998], want[999], want[1000], want[1100], want[count-1]} {
-		got, err := list(b, t.Context(), "many/", after)
+		got, err := list(t.Context(), b, "many/", after)
 		if w := expected(want, "many/", after); err != nil || !slices.Equal(got, w) {
 			t.Errorf("after %q: found %d keys (%v), want %d in order", after, len(got), err, len(w))
 		}

@@ -114,7 +114,7 @@ func (m *model) list() {
 	if storage.CheckPrefix(prefix) != nil {
 		return
 	}
-	got, err := list(m.b, m.t.Context(), prefix, after)
+	got, err := list(m.t.Context(), m.b, prefix, after)
 	if want := expected(keys, prefix, after); err != nil || !slices.Equal(got, want) {
 		m.t.Errorf("listing %q after %q: found %v, %v; want %v", prefix, after, got, err, want)
 	}

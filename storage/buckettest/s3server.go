@@ -77,7 +77,7 @@ func StartS3TLS(ctx context.Context, dir string) (url string, env map[string]str
 }
 
 func start(ctx context.Context, dir, scheme string) (string, map[string]string, func() error, error) {
-	program, err := find()
+	program, err := find(places())
 	if err != nil {
 		return "", nil, nil, err
 	}
@@ -112,10 +112,8 @@ func start(ctx context.Context, dir, scheme string) (string, map[string]string, 
 	return "", nil, nil, err
 }
 
-func find() (string, error) {
-	if path, err := exec.LookPath("versitygw"); err == nil {
-		return path, nil
-	}
+// places are the folders where Go installs programs.
+func places() []string {
 	places := []string{os.Getenv("GOBIN")}
 	for _, gopath := range filepath.SplitList(build.Default.GOPATH) {
 		places = append(places, filepath.Join(gopath, "bin"))
@@ -123,8 +121,18 @@ func find() (string, error) {
 	if home, err := os.UserHomeDir(); err == nil {
 		places = append(places, filepath.Join(home, "go", "bin"))
 	}
+	return places
+}
+
+func find(places []string) (string, error) {
+	if path, err := exec.LookPath("versitygw"); err == nil {
+		return path, nil
+	}
 	for _, place := range places {
-		if path, err := exec.LookPath(filepath.Join(place, "versitygw")); err == nil && filepath.IsAbs(path) {
+		if !filepath.IsAbs(place) {
+			continue
+		}
+		if path, err := exec.LookPath(filepath.Join(place, "versitygw")); err == nil {
 			return path, nil
 		}
 	}
@@ -180,7 +188,7 @@ func await(ctx context.Context, url string, ended chan error) error {
 	client := &http.Client{
 		Timeout: 5 * time.Second,
 		// It is asked only whether it answers.
-		Transport: &http.Transport{TLSClientConfig: &tls.Config{InsecureSkipVerify: true}, DisableKeepAlives: true}, //nolint:gosec // own process
+		Transport: &http.Transport{TLSClientConfig: &tls.Config{InsecureSkipVerify: true}, DisableKeepAlives: true},
 	}
 	for deadline := time.Now().Add(20 * time.Second); ; {
 		req, err := http.NewRequestWithContext(ctx, http.MethodGet, url, nil)

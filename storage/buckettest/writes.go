@@ -122,7 +122,7 @@ func testRefused(t *testing.T, b storage.Bucket) {
 			t.Errorf("a refused upload damaged what was there: %.20q", got)
 		}
 	}
-	if keys, err := list(b, ctx, "", ""); err != nil || len(keys) != 1 {
+	if keys, err := list(ctx, b, "", ""); err != nil || len(keys) != 1 {
 		t.Errorf("found the objects %v (%v), want only r/good", keys, err)
 	}
 }
@@ -147,7 +147,7 @@ func testCancelled(t *testing.T, b storage.Bucket) {
 	cancel()
 	_, serr := b.Stat(ctx, "c/good")
 	_, oerr := read(ctx, b, "c/good", 0, -1)
-	_, lerr := list(b, ctx, "", "")
+	_, lerr := list(ctx, b, "", "")
 	for name, err := range map[string]error{
 		"Put": b.Put(ctx, "c/new", strings.NewReader("x"), 1, nil), "Create": b.Create(ctx, "c/new", []byte("x")), "Delete": b.Delete(ctx, "c/good"),
 		"Stat": serr, "Open": oerr, "List": lerr,
@@ -159,7 +159,7 @@ func testCancelled(t *testing.T, b storage.Bucket) {
 	if got := get(t, b, "c/good", 0, -1); string(got) != "good" {
 		t.Errorf("a cancelled call damaged what was there: %.20q", got)
 	}
-	if keys, err := list(b, t.Context(), "", ""); err != nil || len(keys) != 1 {
+	if keys, err := list(t.Context(), b, "", ""); err != nil || len(keys) != 1 {
 		t.Errorf("found the objects %v (%v), want only c/good", keys, err)
 	}
 }
