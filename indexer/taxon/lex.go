@@ -187,7 +187,7 @@ var notes = regexp.MustCompile(`[\s,;:(\[]+(?:` + strings.Join([]string{
 	`spec\.(?:\s|$)`, `str\.\s`, `pro (?:sp|syn|parte|hybr)`, `(?:species|sp\.) (?:complex|group|aggregate|agg)\b`,
 	`(?:Ms|MS|ms)\.?$`, `CF$`, `(?i:ined|in litt|in press)\b`, `(?i:not) (?i:found|applicable|available|given|stated)`,
 	`(?i:synonym|misspelling|misapplied|homonym|preoccupied|lapsus)\b`,
-	`cv\.`, `hort\.`, `agg\.`, `\(?Approved Lists`,
+	`cv\.`, `agg\.`, `\(?Approved Lists`,
 }, "|") + `)`)
 
 // cutNotes splits a cleaned string before the first such note.

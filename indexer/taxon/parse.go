@@ -3,7 +3,6 @@ package taxon
 import (
 	"errors"
 	"fmt"
-	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -132,22 +131,6 @@ func (p *parser) name(within string) error {
 	return p.uninomial()
 }
 
-// leadingQualifier reads a mark before the whole name: cf. Scorpaena porcus.
-func (p *parser) leadingQualifier() {
-	save := p.i
-	if p.qualifierAhead() && (p.at(0).is("?") || p.at(0).dotted()) && p.qualifier() {
-		if t := p.at(0); p.i == save+1 && t.kind == tokWord && isUpper(t.text) && !strings.Contains(p.n.Annotation, "sp") {
-			return
-		}
-		p.i, p.n.Surrogate, p.n.Annotation = save, Settled, ""
-	}
-}
-
-func (p *parser) markHybrid() {
-	p.n.Hybrid = NamedHybrid
-	p.warn(WarnHybrid)
-}
-
 // genus reads the first word.
 func (p *parser) genus(within string) error {
 	t := p.at(0)
@@ -226,7 +209,7 @@ func (p *parser) subgenus() {
 		return
 	}
 	w := p.at(1).text
-	if _, ok := genusWord(strings.TrimSuffix(w, ".")); !ok {
+	if _, ok := genusWord(strings.TrimSuffix(w, ".")); !ok && !(p.at(1).dotted() && isUpper(w) && len(w) <= 4) {
 		return
 	}
 	save := p.i
@@ -300,70 +283,4 @@ func (p *parser) rankedGroup() bool {
 	p.n.Group, p.n.GroupRank = g, rank
 	p.i += 2
 	return true
-}
-
-// formula reads the further parents of a hybrid formula.
-func (p *parser) formula() error {
-	if !p.hybridSign(0) {
-		return nil
-	}
-	first := *p.n
-	first.Tail, first.Warnings = "", nil
-	parents := []Name{first}
-	for p.hybridSign(0) {
-		p.i++
-		if p.done() {
-			break
-		}
-		parent, err := p.parent(first)
-		if err != nil {
-			return err
-		}
-		parents = append(parents, parent)
-	}
-	*p.n = Name{
-		Verbatim: first.Verbatim, Hybrid: HybridFormula, Parents: parents,
-		Surrogate: first.Surrogate, Annotation: first.Annotation, Warnings: p.n.Warnings,
-	}
-	p.warn(WarnHybrid)
-	return nil
-}
-
-// parent reads a parent after the sign; a lower-case word is a species of the
-// first parent's genus.
-func (p *parser) parent(first Name) (Name, error) {
-	var n Name
-	sub := &parser{src: p.src, toks: p.toks, i: p.i, n: &n}
-	if w := p.at(0); w.kind == tokWord && isLower(w.text) {
-		n.Genus = first.Genus
-		if !sub.epithets() {
-			return Name{}, fmt.Errorf("no parent at %q: %w", w.text, ErrNotAName)
-		}
-	} else if err := sub.name(first.Genus); err != nil {
-		return Name{}, err
-	}
-	p.i = sub.i
-	for _, w := range n.Warnings {
-		p.warn(w)
-	}
-	n.Warnings = nil
-	return n, nil
-}
-
-// figures writes a figure before an epithet in Latin: 12-spinosa.
-func figures(w string) (string, bool) {
-	i := 0
-	for i < len(w) && w[i] >= '0' && w[i] <= '9' {
-		i++
-	}
-	v, err := strconv.Atoi(w[:i])
-	if err != nil {
-		return "", false
-	}
-	latin, ok := numerals[v]
-	rest := strings.TrimLeft(w[i:], "-.")
-	if !ok || utf8.RuneCountInString(rest) < 3 || !lowerOnly(rest) {
-		return "", false
-	}
-	return latin + rest, true
 }

@@ -1,6 +1,7 @@
 package taxon
 
 import (
+	"strconv"
 	"strings"
 	"unicode/utf8"
 )
@@ -103,7 +104,10 @@ func (p *parser) infraspecific() {
 // trailingQualifier reads "cf." and "spp." behind the species.
 func (p *parser) trailingQualifier() bool {
 	save, had := p.i, p.n.Surrogate
-	if had != Settled || !p.qualifierAhead() || p.at(0).is("?") || !p.qualifier() {
+	if had != Settled || !p.qualifierAhead() {
+		return false
+	}
+	if _, epithet := p.epithetAt(1); p.at(0).is("?") && (!epithet || p.adjacent(0)) || !p.qualifier() {
 		return false
 	}
 	if p.n.Surrogate == Comparison && !p.done() {
@@ -174,9 +178,10 @@ func (p *parser) infraRankHere() (string, bool) {
 		return "", false
 	}
 	p.i++
-	if p.at(0).text == "n." && p.at(0).dotted() { // ab. n., a new aberration
+	switch next := p.at(0).text; { // ab. n., a new aberration; f. sp., a special form
+	case next == "n.", rank == "f." && next == "sp.":
 		p.i++
-		rank += " n."
+		rank += " " + next
 	}
 	return rank, true
 }
@@ -276,55 +281,20 @@ func (p *parser) take() {
 	}
 }
 
-// qualifierWord gives the kind of an open-nomenclature mark.
-func qualifierWord(w string) Surrogate {
-	switch strings.ToLower(strings.TrimSuffix(w, ".")) {
-	case "cf", "cfr", "conf":
-		return Comparison
-	case "sp", "spp", "aff", "affin", "nr", "near", "prox":
-		return Approximation
-	default:
-		return Settled
+// figures writes a figure before an epithet in Latin: 12-spinosa.
+func figures(w string) (string, bool) {
+	i := 0
+	for i < len(w) && w[i] >= '0' && w[i] <= '9' {
+		i++
 	}
-}
-
-// qualifierAhead reports whether an open-nomenclature mark comes next.
-func (p *parser) qualifierAhead() bool {
-	t := p.at(0)
-	if t.is("?") {
-		return true
+	v, err := strconv.Atoi(w[:i])
+	if err != nil {
+		return "", false
 	}
-	return t.kind == tokWord && isLower(t.text) && qualifierWord(t.text) != Settled
-}
-
-// qualifier reads one or two marks: cf., sp. cf., ?
-func (p *parser) qualifier() bool {
-	var marks []string
-	kind := Settled
-	for p.qualifierAhead() && len(marks) < 3 {
-		t := p.at(0)
-		p.i++
-		if t.is("?") {
-			if kind == Settled {
-				kind = Approximation
-			}
-			marks = append(marks, "?")
-			continue
-		}
-		q := qualifierWord(t.text)
-		mark := t.text
-		if q == Comparison {
-			mark = "cf."
-		}
-		marks = append(marks, mark)
-		if q == Comparison || kind == Settled {
-			kind = q
-		}
+	latin, ok := numerals[v]
+	rest := strings.TrimLeft(w[i:], "-.")
+	if !ok || utf8.RuneCountInString(rest) < 3 || !lowerOnly(rest) {
+		return "", false
 	}
-	if kind == Settled {
-		return false
-	}
-	p.n.Surrogate, p.n.Annotation = kind, strings.Join(marks, " ")
-	p.warn(WarnOpen)
-	return true
+	return latin + rest, true
 }

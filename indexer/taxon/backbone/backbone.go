@@ -23,8 +23,6 @@ import (
 // Version names the state of the table; it changes whenever a row does.
 const Version = "2025-1"
 
-//go:generate go run pack.go -in ../../../testdata/published/backbone.tsv.gz -out base.tsv.gz
-
 //go:embed base.tsv.gz
 var packed []byte
 
