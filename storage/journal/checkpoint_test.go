@@ -271,6 +271,22 @@ func TestRule12CrashPoints(t *testing.T) {
 	}
 }
 
+// A checkpoint that is whole but of another state than the journal's is found.
+func TestRule12WrongState(t *testing.T) {
+	b, m := newMemory(), newRegisters()
+	l := filled(t, b, m, 10)
+	m.mu.Lock()
+	m.values["parties/0"] += "drifted"
+	m.mu.Unlock()
+	if _, err := l.Checkpoint(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	sum, err := Verify(t.Context(), b, VerifyOptions{})
+	if err != nil || len(sum.Findings) != 1 || sum.Findings[0].Kind != CheckpointBad || sum.Findings[0].Seq != 10 {
+		t.Errorf("findings %v (error %v), want one of kind %v", sum.Findings, err, CheckpointBad)
+	}
+}
+
 // A truncated journal isn't written on from, when a checkpoint shows that there was more.
 func TestOpenRefusesTruncated(t *testing.T) {
 	b := newMemory()

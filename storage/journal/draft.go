@@ -192,7 +192,7 @@ func (l *Log) store(ctx context.Context, d *draft) (winner *Stored, err error) {
 		case errors.Is(read, storage.ErrNotExist) && !doubtful(created):
 			return nil, fmt.Errorf("store commit %d: %w", seq, created)
 		}
-		if try == storeTries-1 || l.pause(ctx, l.opts.Jitter, try) != nil {
+		if try == storeTries-1 || l.pause(ctx, 10*l.opts.Jitter, try) != nil {
 			return nil, fmt.Errorf("%w: store commit %d: %w", ErrUnknownOutcome, seq, errors.Join(created, read))
 		}
 	}

@@ -42,7 +42,7 @@ func Verify(ctx context.Context, bucket storage.Bucket, o VerifyOptions) (Summar
 	if o.Report == nil {
 		o.Report = func(Progress) {}
 	}
-	v := &verifier{bucket: bucket, opts: o, marks: map[string]*pb.CheckpointMark{}, digests: map[int64]storage.Digest{}}
+	v := &verifier{bucket: bucket, opts: o, marks: map[string]*pb.CheckpointMark{}, states: map[int64]*stateAt{}, records: replayed{live: map[string]recordHash{}}}
 	for _, step := range []func(context.Context) error{v.format, v.manifests, v.journal, v.ends, v.checkpoints} {
 		if err := step(ctx); err != nil {
 			return v.sum, fmt.Errorf("verify: %w", err)
@@ -57,15 +57,17 @@ type verifier struct {
 	sum      Summary
 	complete []*completeCheckpoint
 	marks    map[string]*pb.CheckpointMark // by folder
-	digests  map[int64]storage.Digest      // of commits that checkpoints hold, filled on the walk
+	states   map[int64]*stateAt            // at the commits that checkpoints hold, filled on the walk
+	records  replayed                      // of the journal so far, up to the last checkpoint
+	torn     bool                          // some commit is missing or unreadable, so that records lacks something
 	prev     rawCommit                     // the commit walked last
 	last     *pb.Commit                    // the last readable one
 }
 
-type completeCheckpoint struct {
-	checkpointInfo
-	manifest *pb.CheckpointManifest
-	sum      storage.Digest
+// stateAt is what the journal says about the state after a commit.
+type stateAt struct {
+	digest  storage.Digest // zero while the commit hasn't been met
+	records *tally         // nil if not known
 }
 
 func (v *verifier) format(ctx context.Context) error {
@@ -76,32 +78,6 @@ func (v *verifier) format(ctx context.Context) error {
 	}
 	v.sum.ArchiveID = f.GetArchiveId()
 	return err
-}
-
-// manifests reads the manifests before the journal, so that a journal that ends before one of them was cut.
-func (v *verifier) manifests(ctx context.Context) error {
-	found, err := listCheckpoints(ctx, v.bucket)
-	if err != nil {
-		return err
-	}
-	for _, c := range found {
-		if !c.complete {
-			v.sum.Unfinished++
-			continue
-		}
-		m, sum, err := readManifest(ctx, v.bucket, c)
-		if err != nil && !damage(err) {
-			return err
-		}
-		if err != nil {
-			v.sum.found(CheckpointBad, c.seq, c.folder+"/"+manifestName, "%v", err)
-			continue
-		}
-		v.sum.Checkpoints++
-		v.complete = append(v.complete, &completeCheckpoint{c, m, sum})
-		v.digests[c.seq] = storage.Digest{}
-	}
-	return nil
 }
 
 // rawCommit is a commit's object.
@@ -154,16 +130,18 @@ func (v *verifier) commit(raw rawCommit) error {
 	key := commitKey(raw.seq)
 	defer func() { v.prev = raw }()
 	if missing := raw.seq - v.prev.seq - 1; missing > 0 {
+		v.torn = true
 		v.sum.found(Gap, v.prev.seq+1, "", "%d missing before commit %d", missing, raw.seq)
 	}
 	if raw.err != nil {
+		v.torn = true
 		v.sum.found(Unreadable, raw.seq, key, "%v", raw.err)
 		return nil
 	}
 	v.sum.Commits++
 	v.sum.Bytes += int64(len(raw.data))
-	if _, wanted := v.digests[raw.seq]; wanted {
-		v.digests[raw.seq] = raw.sum
+	if at := v.states[raw.seq]; at != nil {
+		at.digest = raw.sum
 	}
 	v.sum.Head = Position{Seq: raw.seq, Head: raw.sum}
 	if h := v.opts.Head; h != nil && h.Seq == raw.seq && h.Head != raw.sum {
@@ -171,13 +149,36 @@ func (v *verifier) commit(raw rawCommit) error {
 	}
 	c, err := decodeCommit(raw.seq, raw.data, v.opts.Schema)
 	if err != nil {
+		v.torn = true
 		v.sum.found(Unreadable, raw.seq, key, "%v", err)
 		return nil
 	}
 	v.sum.Head = c.position()
 	v.link(raw.seq, key, c.Commit)
 	v.last = c.Commit
+	if err := v.replay(c.Commit); err != nil {
+		return err
+	}
 	return v.visit(c)
+}
+
+// replay follows the records as far as there are checkpoints to compare them with.
+func (v *verifier) replay(c *pb.Commit) error {
+	if v.torn || len(v.complete) == 0 || c.GetSeq() > v.complete[0].seq { // newest first
+		return nil
+	}
+	for _, t := range c.GetTransactions() {
+		for _, change := range t.GetChanges() {
+			if err := v.records.change(change); err != nil {
+				return err
+			}
+		}
+	}
+	if at := v.states[c.GetSeq()]; at != nil {
+		records := v.records.tally
+		at.records = &records
+	}
+	return nil
 }
 
 // link compares a commit with its predecessor.
@@ -227,53 +228,6 @@ func (v *verifier) ends(context.Context) error {
 		if c.seq > v.prev.seq {
 			v.sum.found(Truncated, v.prev.seq+1, "", "the journal ends at commit %d, %s holds commit %d", v.prev.seq, c.folder, c.seq)
 		}
-	}
-	return nil
-}
-
-// checkpoints compares each checkpoint with the journal, and reads it whole.
-func (v *verifier) checkpoints(ctx context.Context) error {
-	for _, c := range v.complete {
-		key := c.folder + "/" + manifestName
-		if mark := v.marks[c.folder]; mark == nil {
-			v.sum.Unrecorded++
-		} else if mark.GetManifestSha256() != c.sum.String() {
-			v.sum.found(CheckpointBad, c.seq, key, "sha256 is %v, the journal recorded %s", c.sum, mark.GetManifestSha256())
-		}
-		if there := v.digests[c.seq]; there != (storage.Digest{}) && there.String() != c.manifest.GetHead() {
-			v.sum.found(CheckpointBad, c.seq, key, "it is of a commit with sha256 %s, the journal has %v", c.manifest.GetHead(), there)
-		}
-		if err := v.lines(ctx, c); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// lines reads a checkpoint whole. One that is removed meanwhile, because two newer ones are complete, is forgotten.
-func (v *verifier) lines(ctx context.Context, c *completeCheckpoint) error {
-	progress, before := Progress{Seq: v.prev.seq, Checkpoint: c.folder}, len(v.sum.Findings)
-	for _, err := range checkpointLines(ctx, v.bucket, c.folder, c.manifest, v.opts.Schema) {
-		if err != nil && !damage(err) {
-			return err
-		}
-		if err != nil {
-			v.sum.found(CheckpointBad, c.seq, c.folder, "%v", err)
-			continue
-		}
-		if progress.Lines++; progress.Lines%reportEvery == 0 {
-			v.opts.Report(progress)
-		}
-	}
-	v.opts.Report(progress)
-	if len(v.sum.Findings) > before {
-		_, err := v.bucket.Stat(ctx, c.folder+"/"+manifestName)
-		if errors.Is(err, storage.ErrNotExist) {
-			v.sum.Findings = v.sum.Findings[:before]
-			v.sum.Checkpoints--
-			return nil
-		}
-		return err
 	}
 	return nil
 }
