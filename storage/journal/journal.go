@@ -57,10 +57,12 @@ type Machine interface {
 	// Apply makes one commit part of the state, durably, before it returns. It is called once per commit in order; after an error it may be
 	// called again for the commits after Applied. The context isn't cancelled.
 	Apply(ctx context.Context, c *Stored) error
-	// Restore replaces the state by a checkpoint's lines, of which an error is the last worth asking for. When lines yields an error or Restore fails, the state is left as it was or empty.
+	// Restore replaces the state by a checkpoint's lines, of which an error is the last worth asking for. When lines yields an error or Restore
+	// fails, the state is left as it was or empty.
 	Restore(ctx context.Context, at Position, lines iter.Seq2[*pb.CheckpointLine, error]) error
-	// Snapshot yields the lines of a checkpoint of a state at one position, consistently even while later commits are applied. Its record
-	// lines are the changes as the journal has them, so that Verify can compare. The caller calls release when done. Line messages may be reused after the next one is asked for.
+	// Snapshot yields the lines of a checkpoint of a state at one position, consistently even while later commits are applied. Its record lines
+	// are the changes as the journal has them, so that Verify can compare. The caller calls release when done. Line messages may be reused
+	// after the next one is asked for.
 	Snapshot(ctx context.Context) (at Position, lines iter.Seq2[*pb.CheckpointLine, error], release func(), err error)
 }
 
