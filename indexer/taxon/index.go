@@ -30,8 +30,8 @@ type entry struct {
 // at some ten thousand names and costs four bytes each.
 type nameIndex struct {
 	entries  []entry
+	lengths  [][]int32 // entries by length of their key
 	masks    []uint32
-	lengths  []uint16         // of the keys, at most 65535
 	byKey    map[string]int32 // last entry of the key; next holds the one before
 	bySound  map[string]int32
 	nextKey  []int32
@@ -43,7 +43,7 @@ type nameIndex struct {
 
 func newNameIndex(size int) *nameIndex {
 	x := &nameIndex{
-		entries: make([]entry, 0, size), masks: make([]uint32, 0, size), lengths: make([]uint16, 0, size),
+		entries: make([]entry, 0, size), masks: make([]uint32, 0, size),
 		byKey: make(map[string]int32, size), bySound: make(map[string]int32, size),
 		nextKey: make([]int32, 0, size), nextSnd: make([]int32, 0, size),
 	}
@@ -76,7 +76,11 @@ func (x *nameIndex) enter(e entry) {
 	i := int32(len(x.entries))
 	x.entries = append(x.entries, e)
 	x.masks = append(x.masks, letterMask(e.key))
-	x.lengths = append(x.lengths, uint16(min(len(e.key), 1<<16-1)))
+	for len(x.lengths) <= min(len(e.key), longestKey) {
+		x.lengths = append(x.lengths, nil)
+	}
+	l := min(len(e.key), longestKey)
+	x.lengths[l] = append(x.lengths[l], i)
 	if e.kind == entryVernacular {
 		x.everyday = append(x.everyday, i)
 	}
@@ -138,25 +142,28 @@ func (x *nameIndex) alike(snd string, f func(*entry)) {
 }
 
 // near calls f with every live entry within limit edits of the pattern. An edit
-// changes at most two bits of the letter mask, which spares most comparisons.
+// changes the length by at most one and the letter mask by at most two bits, which
+// spares most comparisons.
 func (x *nameIndex) near(p *pattern, limit int, f func(*entry, int)) {
 	mask, n := letterMask(p.text), len(p.text)
-	for i, m := range x.masks {
-		if bits.OnesCount32(m^mask) > 2*limit {
-			continue
-		}
-		if l := int(x.lengths[i]); l > n+limit || l < n-limit {
-			continue
-		}
-		e := &x.entries[i]
-		if e.dead {
-			continue
-		}
-		if d := p.distance(e.key); d <= limit {
-			f(e, d)
+	for l := max(min(n, longestKey)-limit, 0); l <= n+limit && l < len(x.lengths); l++ {
+		for _, i := range x.lengths[l] {
+			if bits.OnesCount32(x.masks[i]^mask) > 2*limit {
+				continue
+			}
+			e := &x.entries[i]
+			if e.dead {
+				continue
+			}
+			if d := p.distance(e.key); d <= limit {
+				f(e, d)
+			}
 		}
 	}
 }
+
+// longestKey is the length from which on keys share one list.
+const longestKey = 100
 
 // letterMask has one bit for each letter that occurs, and one for the rest.
 func letterMask(s string) uint32 {

@@ -82,7 +82,7 @@ func alignment(a, b string) int {
 }
 
 // soundPairs are spellings of one sound in Latinised names, in the order in
-// which they are tried. Common practice of name resolvers, no source.
+// which they are tried. Common practice, no source.
 var soundPairs = strings.NewReplacer(
 	"sch", "sc", "ae", "e", "oe", "e", "ph", "f", "th", "t", "rh", "r", "ch", "c", "ck", "c", "qu", "cu",
 	"y", "i", "j", "i", "k", "c", "w", "v", "z", "s", "x", "cs", "ei", "i",
