@@ -139,18 +139,46 @@ func TestHugeProfile(t *testing.T) {
 	if err != nil || h.ICCProfile != "Studio 1" {
 		t.Errorf("profile %q, %v", h.ICCProfile, err)
 	}
-	if r.bytes > 64<<10 {
-		t.Errorf("%d of %d bytes read", r.bytes, len(b))
+	if r.bytes > len(b)/8 || r.reads > 2*255+20 {
+		t.Errorf("%d of %d bytes read in %d reads", r.bytes, len(b), r.reads)
+	}
+}
+
+// A scan whose pixels are cut into thousands of chunks is not walked through, and what stands behind the pixels is found all the same.
+func TestLongPNG(t *testing.T) {
+	b := []byte(pngMagic)
+	b = append(b, pngBomb(20000, 20000, 8, 0)[8:8+25]...)
+	for range 3000 {
+		b = append(b, pngChunk("IDAT", make([]byte, 8192))...)
+	}
+	b = append(b, pngChunk("eXIf", buildTIFF(binary.LittleEndian, nil, 0, []entry{short(tagOrientation, 6)}))...)
+	b = append(b, pngChunk("IEND", nil)...)
+	r := &counting{ReaderAt: bytes.NewReader(b)}
+	h, err := Probe(t.Context(), r, int64(len(b)))
+	if err != nil || h.Orientation != 6 {
+		t.Errorf("orientation %d, %v", h.Orientation, err)
+	}
+	if r.reads > 60 {
+		t.Errorf("%d reads", r.reads)
+	}
+	// Bytes behind the end hide the end: then every chunk is followed.
+	b = append(b, "more"...)
+	if h, err := Probe(t.Context(), bytes.NewReader(b), int64(len(b))); err != nil || h.Orientation != 6 {
+		t.Errorf("with bytes behind the end: orientation %d, %v", h.Orientation, err)
+	}
+	if _, err := Probe(t.Context(), bytes.NewReader(b), int64(len(b)/2)); !errors.Is(err, ErrTruncated) {
+		t.Errorf("cut in half: %v, want ErrTruncated", err)
 	}
 }
 
 type counting struct {
 	io.ReaderAt
-	bytes int
+	bytes, reads int
 }
 
 func (c *counting) ReadAt(p []byte, off int64) (int, error) {
 	c.bytes += len(p)
+	c.reads++
 	return c.ReaderAt.ReadAt(p, off)
 }
 

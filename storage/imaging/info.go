@@ -31,7 +31,7 @@ type InfoPreview struct {
 	Width     int    `json:"width"`  // pixels
 	Height    int    `json:"height"` // pixels
 	Size      int    `json:"size"`   // bytes
-	SHA256    string `json:"sha256"` // hex
+	SHA256    string `json:"sha256"` // of the bytes, 64 hex digits
 }
 
 // Failure is a Fault as stored.

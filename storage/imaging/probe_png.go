@@ -9,20 +9,17 @@ import (
 
 const pngMagic = "\x89PNG\r\n\x1a\n"
 
-// walkPNG calls visit for each chunk with the window of its content, up to the end of the picture. A chunk that runs past the end is
-// ErrTruncated, and so is a file without the closing chunk.
+// Past this many chunks of pixels walkPNG looks for the end of them from behind.
+const pngRun = 16
+
+// walkPNG calls visit for each chunk with the window of its content, up to the end of the picture. Chunks of pixels in the midst of many may be
+// left out. A chunk that runs past the end is ErrTruncated, and so is a file without the closing chunk.
 func walkPNG(w *window, visit func(kind string, content *window) error) error {
+	pixels := 0
 	for off := int64(len(pngMagic)); ; {
-		b, err := w.at(off, 8)
+		n, kind, err := pngChunkAt(w, off)
 		if err != nil {
 			return err
-		}
-		n, kind := int64(binary.BigEndian.Uint32(b)), string(b[4:])
-		if n > 1<<31-1 {
-			return fault(ErrMalformed, rightExport, "a PNG chunk of %d bytes", n)
-		}
-		if off+12+n > w.size {
-			return fault(ErrTruncated, rightCopy, "PNG chunk %q runs to offset %d of %d bytes", kind, off+12+n, w.size)
 		}
 		if kind == "IEND" {
 			return nil
@@ -31,7 +28,62 @@ func walkPNG(w *window, visit func(kind string, content *window) error) error {
 			return err
 		}
 		off += 12 + n
+		if kind != "IDAT" {
+			continue
+		}
+		if pixels++; pixels == pngRun {
+			if off, err = pngTail(w, off); err != nil {
+				return err
+			}
+		}
 	}
+}
+
+func pngChunkAt(w *window, off int64) (n int64, kind string, err error) {
+	b, err := w.at(off, 8)
+	if err != nil {
+		return 0, "", err
+	}
+	n, kind = int64(binary.BigEndian.Uint32(b)), string(b[4:])
+	switch {
+	case n > 1<<31-1:
+		return 0, "", fault(ErrMalformed, rightExport, "a PNG chunk of %d bytes", n)
+	case off+12+n > w.size:
+		return 0, "", fault(ErrTruncated, rightCopy, "PNG chunk %q runs to offset %d of %d bytes", kind, off+12+n, w.size)
+	}
+	return n, kind, nil
+}
+
+// pngTail finds the last chunk of pixels from which the chunks lead exactly to the end of the file, so that metadata behind the pixels is found
+// without following thousands of chunks through a large file. Where none is near the end, it gives off: the chunks are followed one by one.
+func pngTail(w *window, off int64) (int64, error) {
+	const reach = 1 << 20
+	from := max(off, w.size-reach)
+	tail, err := w.at(from, w.size-from)
+	if err != nil {
+		return 0, err
+	}
+	for i := len(tail) - 4; i >= 4; i-- {
+		if string(tail[i:i+4]) == "IDAT" && leadsToEnd(tail[i-4:]) {
+			return from + int64(i) - 4, nil
+		}
+	}
+	return off, nil
+}
+
+// leadsToEnd says whether b is a row of chunks of which the last, IEND, ends it.
+func leadsToEnd(b []byte) bool {
+	for len(b) >= 12 {
+		n := int64(binary.BigEndian.Uint32(b))
+		if string(b[4:8]) == "IEND" {
+			return n == 0 && len(b) == 12
+		}
+		if n > int64(len(b))-12 {
+			return false
+		}
+		b = b[12+n:]
+	}
+	return false
 }
 
 func probePNG(w *window, h *Header) error {

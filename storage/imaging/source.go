@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"sync/atomic"
 )
 
 // window is a stretch of a file that is read piece by piece. All windows on one file share one budget, so that a file can make its
@@ -17,16 +16,32 @@ type window struct {
 	budget *budget
 }
 
+// budget is what may still be read of one file. It also stands between the windows and the file.
 type budget struct {
-	bytes, reads atomic.Int64
+	r            io.ReaderAt
+	size         int64
+	bytes, reads int64
 	done         func() error // the caller's context
+	// blocks keeps what was read around small pieces: the file may lie in an object store, where each read costs a request.
+	blocks [cachedBlocks]block
+	oldest int
 }
 
+type block struct {
+	off  int64
+	data []byte // nil for an empty place
+}
+
+const (
+	blockSize    = 4 << 10
+	cachedBlocks = 8
+)
+
+var errBudget = fault(ErrMalformed, rightExport, "the header asks for more reading than any sound file needs")
+
 func newWindow(ctx context.Context, r io.ReaderAt, size, maxBytes, maxReads int64) *window {
-	b := &budget{done: ctx.Err}
-	b.bytes.Store(maxBytes)
-	b.reads.Store(maxReads)
-	return &window{r: r, size: size, budget: b}
+	b := &budget{r: r, size: size, bytes: maxBytes, reads: maxReads, done: ctx.Err}
+	return &window{r: b, size: size, budget: b}
 }
 
 // part is the window of n bytes at off; it is cut off where w ends.
@@ -43,16 +58,19 @@ func (w *window) at(off, n int64) ([]byte, error) {
 	if err := w.budget.done(); err != nil {
 		return nil, err
 	}
-	if w.budget.bytes.Add(-n) < 0 || w.budget.reads.Add(-1) < 0 {
-		return nil, fault(ErrMalformed, rightExport, "the header asks for more reading than any sound file needs")
+	if w.budget.reads--; w.budget.reads < 0 || n > w.budget.bytes+blockSize {
+		return nil, errBudget
 	}
 	buf := make([]byte, n)
 	got, err := w.r.ReadAt(buf, w.base+off)
+	var f *Fault
 	switch {
 	case int64(got) == n:
 		return buf, nil
 	case err == nil || errors.Is(err, io.EOF):
 		return nil, fault(ErrTruncated, rightCopy, "the file ends %d bytes into the %d wanted at offset %d", got, n, w.base+off)
+	case errors.As(err, &f):
+		return nil, f
 	default:
 		return nil, fmt.Errorf("read %d bytes at offset %d: %w", n, w.base+off, err)
 	}
@@ -61,7 +79,7 @@ func (w *window) at(off, n int64) ([]byte, error) {
 // head reads up to n bytes from the start, fewer if the window is shorter.
 func (w *window) head(n int64) ([]byte, error) { return w.at(0, min(n, w.size)) }
 
-// ReadAt lets a window be read as a file of its own, within the budget.
+// ReadAt lets a window be read as a file of its own.
 func (w *window) ReadAt(p []byte, off int64) (int, error) {
 	if off < 0 || off >= w.size {
 		return 0, io.EOF
@@ -73,4 +91,54 @@ func (w *window) ReadAt(p []byte, off int64) (int, error) {
 		err = io.EOF
 	}
 	return len(b), err
+}
+
+// ReadAt reads from the file: large pieces as they are, small ones through the blocks.
+func (b *budget) ReadAt(p []byte, off int64) (n int, err error) {
+	if len(p) > blockSize/2 {
+		return b.fetch(p, off)
+	}
+	for n < len(p) {
+		at := off + int64(n)
+		data, err := b.block(at - at%blockSize)
+		if err != nil {
+			return n, err
+		}
+		got := copy(p[n:], data[min(at%blockSize, int64(len(data))):])
+		if got == 0 {
+			return n, io.EOF
+		}
+		n += got
+	}
+	return n, nil
+}
+
+func (b *budget) block(off int64) ([]byte, error) {
+	for _, c := range b.blocks {
+		if c.data != nil && c.off == off {
+			return c.data, nil
+		}
+	}
+	data := make([]byte, min(blockSize, b.size-off))
+	n, err := b.fetch(data, off)
+	if n < len(data) && !errors.Is(err, io.EOF) {
+		return nil, err
+	}
+	b.blocks[b.oldest] = block{off, data[:n]}
+	b.oldest = (b.oldest + 1) % cachedBlocks
+	return data[:n], nil
+}
+
+func (b *budget) fetch(p []byte, off int64) (int, error) {
+	if b.bytes -= int64(len(p)); b.bytes < 0 {
+		return 0, errBudget
+	}
+	n, err := b.r.ReadAt(p, off)
+	if n == len(p) {
+		return n, nil
+	}
+	if err == nil {
+		err = io.EOF // a reader that gives less without saying why
+	}
+	return n, err
 }
