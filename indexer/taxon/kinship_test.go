@@ -220,3 +220,20 @@ func ranks(x []float64) []float64 {
 	}
 	return out
 }
+
+func TestChildren(t *testing.T) {
+	c := fishes(t)
+	genus := idOf(t, c, "Gadus")
+	before := names(c.Children(genus))
+	if !slices.Contains(before, "Gadus morhua") {
+		t.Fatalf("children of Gadus: %v", before)
+	}
+	put(t, c, taxon.Taxon{ID: "own", ParentID: genus, Rank: taxon.Species, Name: "Gadus fictus"})
+	moved, _ := c.Taxon(idOf(t, c, "Gadus morhua"))
+	moved.ParentID = ""
+	put(t, c, moved)
+	after := names(c.Children(genus))
+	if len(after) != len(before) || !slices.Contains(after, "Gadus fictus") || slices.Contains(after, "Gadus morhua") {
+		t.Errorf("children after the change: %v", after)
+	}
+}
