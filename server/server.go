@@ -43,9 +43,6 @@ func Run(ctx context.Context, conf Config, ready func(Ready)) error {
 	if err != nil {
 		return fmt.Errorf("open the store: %w", err)
 	}
-	if err := storage.Probe(ctx, bucket); err != nil {
-		return fmt.Errorf("try the store: %w", err)
-	}
 	return serve(ctx, conf, bucket, ready)
 }
 

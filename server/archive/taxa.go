@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"google.golang.org/protobuf/proto"
@@ -69,7 +70,7 @@ func taxonOf(t *pb.Taxon) taxon.Taxon {
 	rank, _ := taxon.ParseRank(t.GetRank())
 	out := taxon.Taxon{
 		ID: strings.TrimPrefix(t.GetName(), Taxa+"/"), ParentID: strings.TrimPrefix(t.GetParent(), Taxa+"/"), Rank: rank,
-		Name: t.GetScientificName(), Authorship: t.GetAuthorship(), AcceptedID: strings.TrimPrefix(t.GetAccepted(), Taxa+"/"), Source: t.GetSource(),
+		Name: t.GetScientificName(), Authorship: t.GetAuthorship(), AcceptedID: strings.TrimPrefix(t.GetAccepted(), Taxa+"/"), Source: t.GetSource(), Synonyms: t.GetFormerNames(),
 	}
 	if t.GetStatus() == pb.TaxonStatus_TAXON_STATUS_SYNONYM {
 		out.Status = taxon.Synonym
@@ -147,7 +148,7 @@ func (a *Archive) taxonCreation(by Caller, t *pb.Taxon, id string) (*mutation, e
 		return nil, err
 	}
 	next := proto.Clone(t).(*pb.Taxon)
-	clearOwned(next, nil)
+	clearOwned(next, taxonOwned)
 	if err := prepareTaxon(next); err != nil {
 		return nil, err
 	}
@@ -171,7 +172,10 @@ func (a *Archive) UpdateTaxon(ctx context.Context, by Caller, t *pb.Taxon, mask 
 			return err
 		}
 		if own != nil {
-			return update(v, given, mask, nil, func(v *View, next, _ *pb.Taxon) error { return v.validTaxon(next, next.GetName()) })
+			return update(v, given, mask, taxonOwned, func(v *View, next, old *pb.Taxon) error {
+				keepName(next, old)
+				return v.validTaxon(next, next.GetName())
+			})
 		}
 		base, ok := a.baseTaxon(strings.TrimPrefix(given.GetName(), Taxa+"/"))
 		if !ok {
@@ -180,15 +184,27 @@ func (a *Archive) UpdateTaxon(ctx context.Context, by Caller, t *pb.Taxon, mask 
 		if given.GetEtag() != "" && given.GetEtag() != "0" {
 			return fmt.Errorf("%w: %s is at etag 0, not %s", ErrStale, given.GetName(), given.GetEtag())
 		}
-		next, err := overlay(TaxonRecord(base), given, mask, nil)
+		next, err := overlay(TaxonRecord(base), given, mask, taxonOwned)
 		if err != nil {
 			return err
 		}
+		keepName(next, TaxonRecord(base))
 		if err := v.validTaxon(next, given.GetName()); err != nil {
 			return err
 		}
 		return v.create(next, given.GetName())
 	}))
+}
+
+// taxonOwned are the fields of a taxon that only the server sets.
+var taxonOwned = map[string]bool{"former_names": true}
+
+// keepName keeps the earlier name of a renamed taxon, so that both find it.
+func keepName(next, old *pb.Taxon) {
+	was := old.GetScientificName()
+	if was != next.GetScientificName() && !slices.Contains(next.GetFormerNames(), was) {
+		next.FormerNames = append(next.FormerNames, was)
+	}
 }
 
 // DeleteTaxon removes the studio's record of a taxon. It is refused while records use a taxon that the base doesn't have.

@@ -109,7 +109,9 @@ type Taxon struct {
 	// Protection and permits to keep in mind, in words; local law governs.
 	Protection string `protobuf:"bytes,15,opt,name=protection,proto3" json:"protection,omitempty"`
 	// Notes; never shown to a publisher.
-	Notes         string `protobuf:"bytes,16,opt,name=notes,proto3" json:"notes,omitempty"`
+	Notes string `protobuf:"bytes,16,opt,name=notes,proto3" json:"notes,omitempty"`
+	// Names that the studio called it by before, under which it is still found; kept by the server when the name changes.
+	FormerNames   []string `protobuf:"bytes,17,rep,name=former_names,json=formerNames,proto3" json:"former_names,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -254,6 +256,13 @@ func (x *Taxon) GetNotes() string {
 		return x.Notes
 	}
 	return ""
+}
+
+func (x *Taxon) GetFormerNames() []string {
+	if x != nil {
+		return x.FormerNames
+	}
+	return nil
 }
 
 // Vernacular is a name in a living language.
@@ -461,7 +470,7 @@ var File_platarium_v1_taxon_proto protoreflect.FileDescriptor
 
 const file_platarium_v1_taxon_proto_rawDesc = "" +
 	"\n" +
-	"\x18platarium/v1/taxon.proto\x12\fplatarium.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19platarium/v1/counts.proto\"\xca\x04\n" +
+	"\x18platarium/v1/taxon.proto\x12\fplatarium.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19platarium/v1/counts.proto\"\xed\x04\n" +
 	"\x05Taxon\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\brevision\x18\x02 \x01(\x03R\brevision\x12\x12\n" +
@@ -485,7 +494,8 @@ const file_platarium_v1_taxon_proto_rawDesc = "" +
 	"\n" +
 	"protection\x18\x0f \x01(\tR\n" +
 	"protection\x12\x14\n" +
-	"\x05notes\x18\x10 \x01(\tR\x05notes\"H\n" +
+	"\x05notes\x18\x10 \x01(\tR\x05notes\x12!\n" +
+	"\fformer_names\x18\x11 \x03(\tR\vformerNames\"H\n" +
 	"\n" +
 	"Vernacular\x12\x1e\n" +
 	"\n" +
