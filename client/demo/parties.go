@@ -1,0 +1,64 @@
+package demo
+
+// Party is a client or lender of the studio; all are invented.
+type Party struct {
+	Key, Name, Kind, Country, Email, Notes string
+}
+
+// Clients are the studio's clients and lenders.
+func Clients() []Party {
+	return []Party{
+		{"QUILLFIN", "Quillfin Press", "publisher", "GB", "rights@quillfin.example", "field guides"},
+		{"OTTERBACH", "Verlag Otterbach & Sohn", "publisher", "DE", "lizenzen@otterbach.example", "German editions"},
+		{"MERLEBLEU", "Éditions Merlebleu", "publisher", "FR", "droits@merlebleu.example", "French and Spanish editions"},
+		{"NNHM", "Northmere Natural History Museum", "museum", "GB", "loans@northmere.example", "lends specimens; its catalog number stands in every credit"},
+		{"LSA", "Lower Sound Aquarium", "aquarium", "NO", "signs@lowersound.example", "tank signs and screens"},
+		{"GREYWATER", "Greywater Park Authority", "park", "GB", "trails@greywater.example", "panels at lakes and rivers"},
+		{"TIDEMARK", "The Tidemark Quarterly", "magazine", "US", "pictures@tidemark.example", "feature articles"},
+	}
+}
+
+// Job is a commission that was carried out.
+type Job struct {
+	Key, Client, Title, From, To string
+}
+
+// Jobs are the studio's past and running commissions.
+func Jobs() []Job {
+	return []Job{
+		{"J-01", "QUILLFIN", "Rockfishes of the Northern Shelves", "2014-02", "2014-06"},
+		{"J-02", "NNHM", "Groupers: a hall and its catalogue", "2015-01", "2015-09"},
+		{"J-03", "QUILLFIN", "Pocket Guide to Western Atlantic Sea Basses", "2016-01", "2016-03"},
+		{"J-04", "MERLEBLEU", "Dorades et pageots", "2017-04", "2017-07"},
+		{"J-05", "TIDEMARK", "Silver Swimmers, a feature in four parts", "2018-01", "2018-04"},
+		{"J-06", "LSA", "Signs for the rocky-shore gallery", "2017-09", "2020-04"},
+		{"J-07", "NNHM", "Types and rarities, study sheets", "2019-03", "2023-03"},
+		{"J-08", "OTTERBACH", "Knurrhähne und Verwandte", "2020-08", "2020-11"},
+		{"J-09", "QUILLFIN", "Cod and its Kin", "2021-01", "2021-05"},
+		{"J-10", "GREYWATER", "Fishes of Lakes and Rivers, panels", "2021-06", "2022-06"},
+		{"J-11", "GREYWATER", "Small Fishes of Clear Streams", "2022-06", "2023-10"},
+	}
+}
+
+// Brief is a commission that asks for pictures; the archive is searched for
+// what can serve it.
+type Brief struct {
+	Key, Client, Title, Species string
+	Views, Structures           []string
+	PrintedWidthMM              float64
+	Medium, Territory, Language string
+	Due                         string
+}
+
+// Briefs are open commissions. Each asks for a species that is absent from the
+// archive or thinly covered, with relatives that are well covered.
+func Briefs() []Brief {
+	return []Brief{
+		{"B-01", "QUILLFIN", "Rockfishes, second volume", "Sebastes ciliatus", []string{"left lateral"}, []string{dorsalFin, analFin, pectoral, "head"}, 165, "print.book", "WORLD", "en", "2027-03-01"},
+		{"B-02", "NNHM", "Serranus wall panel", "Serranus subligarius", []string{"left lateral", "detail"}, []string{dorsalFin, "opercle", "scales"}, 420, "display", "GB", "en", "2027-01-15"},
+		{"B-03", "GREYWATER", "Bullheads of the becks", "Cottus poecilopus", []string{"left lateral", "dorsal"}, []string{dorsal1, dorsal2, pectoral, pelvic}, 240, "display", "GB-SCT", "en", "2027-05-01"},
+		{"B-04", "OTTERBACH", "Barsche Europas", "Perca fluviatilis", []string{"left lateral"}, []string{dorsal1, dorsal2, analFin, "lateral line"}, 180, "print.book", "150", "de", "2027-02-01"},
+		{"B-05", "MERLEBLEU", "Pageots de la Méditerranée", "Pagellus acarne", []string{"left lateral"}, []string{dorsalFin, pectoral, caudal}, 140, "print.book.fieldguide", "FR", "fr", "2027-04-01"},
+		{"B-06", "LSA", "Gurnards that walk", "Chelidonichthys obscurus", []string{"left lateral", "detail"}, []string{"free pectoral rays", pectoral}, 300, "display", "NO", "en", "2027-06-01"},
+	}
+}
