@@ -23,20 +23,20 @@ var folding = asciifolding.New()
 // forms are the terms under which a word is indexed: without diacritics, and
 // written out where that differs.
 func forms(word []byte) []string {
+	if ascii(word) {
+		return []string{cut(strings.ToLower(string(word)))}
+	}
 	lower := strings.ToLower(norm.NFC.String(string(word)))
 	plain := cut(string(folding.Filter([]byte(lower))))
-	if ascii(plain) && len(plain) == len(lower) {
-		return []string{plain}
-	}
 	if out := cut(string(folding.Filter([]byte(speller.Replace(lower))))); out != plain {
 		return []string{plain, out}
 	}
 	return []string{plain}
 }
 
-func ascii(s string) bool {
-	for i := range len(s) {
-		if s[i] >= 0x80 {
+func ascii(word []byte) bool {
+	for _, b := range word {
+		if b >= 0x80 {
 			return false
 		}
 	}

@@ -1,7 +1,6 @@
 package indexer
 
 import (
-	"cmp"
 	"strconv"
 	"strings"
 
@@ -94,8 +93,8 @@ type columns struct {
 	technique  *column[string]
 	creators   *column[[]string]
 	made       *column[dated]
-	counts     *column[[]rank.Count]
-	structures *column[[]rank.Structure]
+	counts     *countColumns
+	structures *structureSets
 	specimen   *column[string]
 	job        *column[string]
 	synonyms   *column[[]string]
@@ -119,8 +118,8 @@ func newColumns() *columns {
 		technique:  newColumn(same),
 		creators:   newColumn(readList),
 		made:       newColumn(readDate),
-		counts:     newColumn(readCounts),
-		structures: newColumn(readStructures),
+		counts:     newCountColumns(),
+		structures: newStructureSets(),
 		specimen:   newColumn(same),
 		job:        newColumn(same),
 		synonyms:   newColumn(readList),
@@ -219,9 +218,4 @@ func marks[T any](c *column[T], holds func(T) bool) []bool {
 		m[i] = holds(v)
 	}
 	return m
-}
-
-// newer orders pictures by date of making, then of entry, latest first.
-func (c *columns) newer(a, b uint32) int {
-	return cmp.Or(cmp.Compare(c.made.at(b).to, c.made.at(a).to), cmp.Compare(c.created[b], c.created[a]))
 }

@@ -38,7 +38,8 @@ type entry struct {
 	texts [textCount][]string
 }
 
-// derive makes the entry of a picture from what the source says now.
+// derive makes the entry of a picture from what the source says now, without the
+// digest.
 func derive(p *pb.Picture, src Source) *entry {
 	e := &entry{row: row{name: p.GetName()}}
 	if t := p.GetCreateTime(); t != nil {
@@ -66,7 +67,6 @@ func derive(p *pb.Picture, src Source) *entry {
 		specimen.GetTypeStatus(), specimen.GetSex(), specimen.GetLifeStage(), specimen.GetDamage(),
 		specimen.GetCollectedBy(), specimen.GetNotes())
 	e.about(p)
-	e.row.digest = e.sum()
 	return e
 }
 

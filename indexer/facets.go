@@ -42,13 +42,7 @@ func (c *columns) facet(name string, found []match, s *Standing) *pb.Facet {
 	case "year":
 		n = tally(c.made, found, func(d dated) []facetValue { return each(d.year) })
 	case "structure":
-		n = tally(c.structures, found, func(shown []rank.Structure) []facetValue {
-			names := make([]string, len(shown))
-			for i, s := range shown {
-				names[i] = s.Name
-			}
-			return each(names...)
-		})
+		n = c.structures.tally(found)
 	case "rights":
 		codes, words := c.standing.of(s, c)
 		n = tallyCodes(codes, words, found, func(w string) []facetValue { return each(w) })

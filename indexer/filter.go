@@ -84,12 +84,10 @@ func (c *columns) conditions(f *filter, s *Standing) []condition {
 		return where(c.creators, func(cs []string) bool { return slices.ContainsFunc(cs, one) })
 	})
 	for _, want := range f.structures {
-		add(true, func() condition { return where(c.structures, want.in) })
+		all = append(all, c.structures.shows(want))
 	}
 	for _, want := range f.counts {
-		add(true, func() condition {
-			return where(c.counts, func(shown []rank.Count) bool { return overlaps(want, shown) })
-		})
+		all = append(all, c.counts.overlap(want))
 	}
 	add(f.yearFrom != 0 || f.yearTo != 0, func() condition { return where(c.made, f.years) })
 	add(len(f.rights) > 0, func() condition {
@@ -106,23 +104,11 @@ func anyOf(values []string) func(string) bool {
 	}
 }
 
-func overlaps(want rank.Count, shown []rank.Count) bool {
-	return slices.ContainsFunc(shown, func(c rank.Count) bool {
-		return c.Character == want.Character && c.Element == want.Element && c.Overlaps(want.Interval)
-	})
-}
-
 // shownAs is a structure that must be shown, in a certain condition if asked.
 type shownAs struct {
 	name  string
 	exact bool
 	as    rank.Completeness
-}
-
-func (s shownAs) in(shown []rank.Structure) bool {
-	return slices.ContainsFunc(shown, func(st rank.Structure) bool {
-		return st.Name == s.name && (!s.exact || st.Completeness == s.as)
-	})
 }
 
 // years reports whether a date may lie within the years asked for.

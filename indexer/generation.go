@@ -194,6 +194,7 @@ func (g *generation) changes(ctx context.Context, src Source, seq int64, names [
 			continue
 		}
 		e := derive(p, src)
+		e.digest = e.sum()
 		if had && g.cols.digest[ord] == e.digest {
 			continue
 		}

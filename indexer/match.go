@@ -11,7 +11,7 @@ import (
 	"github.com/blevesearch/bleve/v2/index/scorch"
 	"github.com/blevesearch/bleve/v2/search"
 	"github.com/blevesearch/bleve/v2/search/searcher"
-	index "github.com/blevesearch/bleve_index_api"
+	segment "github.com/blevesearch/scorch_segment_api/v2"
 )
 
 // wordWeights say what a word is worth by where and how it stands. They have no
@@ -26,9 +26,6 @@ type wordWeights struct {
 	// Begun and Alike are the shares of a word that is only begun with, and of one
 	// with a letter changed. Asked for as a row, words are worth Row times as much.
 	Begun, Alike, Row float64
-	// Short is how much of the worth hangs on the field being short: a title of
-	// two words says more of each than one of ten.
-	Short float64
 }
 
 func defaultWordWeights() wordWeights {
@@ -39,15 +36,15 @@ func defaultWordWeights() wordWeights {
 			textSpecimen: 1, textNotes: 1,
 		},
 		Begun: 0.8, Alike: 0.6, Row: 1.2,
-		Short: 0.3,
 	}
 }
 
 // Limits of what one word may cost.
 const (
-	minBegun  = 3   // letters before a word counts as begun
-	minAlike  = 5   // letters before one may be changed
-	maxWidths = 256 // terms that a begun or changed word stands for, over all fields
+	minBegun  = 3    // letters before a word counts as begun
+	minAlike  = 5    // letters before one may be changed
+	maxListed = 5000 // terms of a field that are looked through for a begun word
+	maxStands = 64   // terms that a begun or changed word stands for, the most frequent
 )
 
 // staffOnly are the fields that an outsider's words don't reach.
@@ -70,6 +67,9 @@ type matcher struct {
 	live    []bool
 	fields  []text
 	weights wordWeights
+	// Both are used again from term to term.
+	list     segment.PostingsList
+	postings segment.PostingsIterator
 	*scratch
 }
 
@@ -104,12 +104,14 @@ func newMatcher(ctx context.Context, g *generation, snap *scorch.IndexSnapshot, 
 
 func (m *matcher) release() { scratches.Put(m.scratch) }
 
-// variant is a term of the index that a word of the question stands for, with
-// its share of the word's worth.
+// variant is a term of the index that a word of the question stands for.
 type variant struct {
-	term  string
-	share float64
+	term   string
+	share  float64 // of the word's worth
+	fields uint16  // where it occurs: bit 1<<text
 }
+
+const everyField = 1<<textCount - 1
 
 // found is what match made of a question's words.
 type found struct {
@@ -156,26 +158,23 @@ func (m *matcher) asWritten(t term, f *found) ([]variant, error) {
 	}
 	var out []variant
 	for _, form := range t.row[0] {
-		out = append(out, variant{form, 1})
+		out = append(out, variant{form, 1, everyField})
 	}
 	if !t.last || utf8.RuneCountInString(t.row[0][0]) < minBegun {
 		return out, nil
 	}
+	l := listing{out: out}
 	for _, form := range t.row[0] {
 		for _, field := range m.fields {
 			dict, err := m.snap.FieldDictPrefix(textFields[field], []byte(form))
-			if err != nil {
-				return nil, fmt.Errorf("list words: %w", err)
-			}
-			full, err := collect(dict, &out, m.weights.Begun)
-			if err != nil {
+			if err := l.add(dict, err, field); err != nil {
 				return nil, err
 			}
-			if full {
-				f.remarks = append(f.remarks, fmt.Sprintf("“%s” begins too many words; only some were looked for", t.text))
-				return out, nil
-			}
 		}
+	}
+	out, cut := l.variants(m.weights.Begun)
+	if cut {
+		f.remarks = append(f.remarks, fmt.Sprintf("“%s” begins many words; only the most frequent were looked for", t.text))
 	}
 	return out, nil
 }
@@ -183,30 +182,24 @@ func (m *matcher) asWritten(t term, f *found) ([]variant, error) {
 // widen adds to the terms of word i those that differ by one letter or by two
 // neighbors exchanged.
 func (m *matcher) widen(i int, t term, f *found) error {
-	out := f.variants[i]
-	exact := len(out)
+	l := listing{out: f.variants[i]}
+	exact := len(l.out)
 	form := t.row[0][0]
 	for _, field := range m.fields {
 		dict, err := m.snap.FieldDictFuzzy(textFields[field], form, 1, "")
-		if err != nil {
-			return fmt.Errorf("list like words: %w", err)
-		}
-		if _, err := collect(dict, &out, m.weights.Alike); err != nil {
+		if err := l.add(dict, err, field); err != nil {
 			return err
 		}
 		for _, swapped := range exchanged(form) {
 			dict, err := m.snap.FieldDictRange(textFields[field], []byte(swapped), []byte(swapped))
-			if err != nil {
-				return fmt.Errorf("list like words: %w", err)
-			}
-			if _, err := collect(dict, &out, m.weights.Alike); err != nil {
+			if err := l.add(dict, err, field); err != nil {
 				return err
 			}
 		}
 	}
-	f.variants[i] = out
+	f.variants[i], _ = l.variants(m.weights.Alike)
 	var like []string
-	for _, v := range out[exact:] {
+	for _, v := range f.variants[i][exact:] {
 		if len(like) < 3 {
 			like = append(like, "“"+v.term+"”")
 		}
@@ -229,27 +222,6 @@ func exchanged(word string) []string {
 		}
 	}
 	return out
-}
-
-// collect adds the words of a dictionary that aren't there yet and reports
-// whether there was no room for all.
-func collect(dict index.FieldDict, out *[]variant, share float64) (full bool, err error) {
-	for {
-		e, err := dict.Next()
-		if err != nil {
-			return false, fmt.Errorf("list words: %w", err)
-		}
-		if e == nil {
-			return false, dict.Close()
-		}
-		if slices.ContainsFunc(*out, func(v variant) bool { return v.term == e.Term }) {
-			continue
-		}
-		if len(*out) >= maxWidths {
-			return true, dict.Close()
-		}
-		*out = append(*out, variant{e.Term, share})
-	}
 }
 
 // all leaves in f the pictures that have every term, and reports which terms
@@ -288,7 +260,7 @@ func (m *matcher) all(terms []term, f *found) (alone []bool, err error) {
 		}
 	}
 	f.ords, f.worth = f.ords[:0], f.worth[:0]
-	slices.Sort(m.touched)
+	m.rising()
 	scale := float32(m.weights.Text / (most * slices.Max(m.weights.Field[:])))
 	for _, ord := range m.touched {
 		if int(m.words[ord]) == len(terms) {
@@ -299,34 +271,61 @@ func (m *matcher) all(terms []term, f *found) (alone []bool, err error) {
 	return alone, nil
 }
 
-// word credits the pictures that have one of the variants in a field.
+// rising puts the touched ordinals in order; where they are many, by going over
+// all instead of sorting.
+func (m *matcher) rising() {
+	if len(m.touched) < len(m.words)/32 {
+		slices.Sort(m.touched)
+		return
+	}
+	m.touched = m.touched[:0]
+	for ord, n := range m.words {
+		if n > 0 {
+			m.touched = append(m.touched, uint32(ord))
+		}
+	}
+}
+
+// word credits the pictures that have one of the variants in a field. It reads
+// bleve's segments themselves: only which documents have a term is asked, which
+// is a bitmap there.
 func (m *matcher) word(variants []variant, field text) error {
-	var doc index.TermFieldDoc
-	for _, v := range variants {
-		r, err := m.snap.TermFieldReader(m.ctx, []byte(v.term), textFields[field], false, true, false)
+	for i, seg := range m.snap.Segments() {
+		dict, err := seg.Segment().Dictionary(textFields[field])
 		if err != nil {
 			return fmt.Errorf("look up a word: %w", err)
 		}
-		for {
-			hit, err := r.Next(doc.Reset())
+		for _, v := range variants {
+			if v.fields&(1<<field) == 0 {
+				continue
+			}
+			list, err := dict.PostingsList([]byte(v.term), seg.Deleted(), m.list)
 			if err != nil {
 				return fmt.Errorf("look up a word: %w", err)
 			}
-			if hit == nil {
-				break
+			m.list = list
+			m.postings = list.Iterator(false, false, false, m.postings)
+			if err := m.credits(m.docs.tables[i], m.weights.Field[field]*v.share); err != nil {
+				return err
 			}
-			m.credit(m.docs.ordinal(hit.ID.Value()), m.weights.Field[field]*v.share*m.length(hit.Norm))
-		}
-		if err := r.Close(); err != nil {
-			return fmt.Errorf("look up a word: %w", err)
 		}
 	}
 	return nil
 }
 
-// length is the share that a word keeps in a field of this norm, which is one
-// over the square root of the number of words.
-func (m *matcher) length(norm float64) float64 { return 1 - m.weights.Short + m.weights.Short*norm }
+// credits goes through the postings of one term in one segment.
+func (m *matcher) credits(ordinals []uint32, worth float64) error {
+	for {
+		p, err := m.postings.Next()
+		if err != nil {
+			return fmt.Errorf("look up a word: %w", err)
+		}
+		if p == nil {
+			return nil
+		}
+		m.credit(ordinals[p.Number()], worth)
+	}
+}
 
 func (m *matcher) credit(ord uint32, worth float64) {
 	if int(ord) >= len(m.live) || !m.live[ord] {

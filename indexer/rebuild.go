@@ -111,7 +111,9 @@ func (x *Index) fill(ctx context.Context, g *generation, progress func(done, tot
 		if err != nil {
 			return err
 		}
-		part = append(part, change{ord: ord, entry: derive(p, x.src)})
+		e := derive(p, x.src)
+		e.digest = e.sum()
+		part = append(part, change{ord: ord, entry: e})
 		ord++
 		if len(part) < batchSize {
 			continue

@@ -5,6 +5,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"sync"
 
 	"platarium/indexer/rank"
 	pb "platarium/proto/platarium/v1"
@@ -55,6 +56,12 @@ func (x *Index) answer(ctx context.Context, q Query, asked *question) (*Answer, 
 		cols: g.cols, conditions: g.cols.conditions(asked.filter, q.Standing), asked: asked,
 		weights: g.cols.weights(scorer, asked.wanted),
 	}
+	room, _ := matchLists.Get().(*[]match)
+	s.matches = (*room)[:0]
+	defer func() {
+		*room = s.matches
+		matchLists.Put(room)
+	}()
 	if err := s.run(ctx, words.hits); err != nil {
 		return nil, words, err
 	}
@@ -86,10 +93,12 @@ func (c *columns) weights(s *rank.Scorer, w rank.Wanted) []weight {
 	if w.Empty() {
 		return nil
 	}
-	return []weight{
-		weigh(c.lineage, s.Relationship), weigh(c.counts, s.Counts), weigh(c.structures, s.Structures),
-		weigh(c.view, s.View), weigh(c.stage, s.Stage), weigh(c.kind, s.Kind), weigh(c.edge, s.Resolution),
+	out := []weight{weigh(c.lineage, s.Relationship)}
+	out = append(out, c.counts.weights(s, w.Counts)...)
+	if len(w.Structures) > 0 {
+		out = append(out, c.structures.weight(s, w.Structures))
 	}
+	return append(out, weigh(c.view, s.View), weigh(c.stage, s.Stage), weigh(c.kind, s.Kind), weigh(c.edge, s.Resolution))
 }
 
 // scan goes over the pictures once.
@@ -99,8 +108,10 @@ type scan struct {
 	conditions []condition
 	weights    []weight
 	matches    []match
-	leftOut    int // changed since the first page
 }
+
+// matchLists lends room for matches; pages and facets are made before it goes back.
+var matchLists = sync.Pool{New: func() any { return new([]match) }}
 
 // checkEvery is how many pictures are looked at between two looks at the clock.
 const checkEvery = 1 << 14
@@ -154,8 +165,9 @@ func (x *Index) page(a *Answer, s *scan, q Query, scorer *rank.Scorer) {
 	rest := s.matches
 	if at != nil {
 		first = at.Sequence
-		rest = slices.DeleteFunc(slices.Clone(s.matches), func(m match) bool { return c.changed[m.ord] > first })
-		if n := len(s.matches) - len(rest); n > 0 {
+		all := len(rest)
+		rest = slices.DeleteFunc(rest, func(m match) bool { return c.changed[m.ord] > first })
+		if n := all - len(rest); n > 0 {
 			a.Remarks = append(a.Remarks, changedSince(n))
 		}
 	}
@@ -181,6 +193,7 @@ func (x *Index) explain(a *Answer, asked *question, words found, outsider bool) 
 	if len(asked.terms) == 0 {
 		return
 	}
+	marks := newMarker(asked.terms, words.variants, outsider)
 	for i := range a.Hits {
 		h := &a.Hits[i]
 		worth := h.Score
@@ -191,7 +204,6 @@ func (x *Index) explain(a *Answer, asked *question, words found, outsider bool) 
 		if !ok {
 			continue // deleted since; the caller finds that as well
 		}
-		marks := newMarker(asked.terms, words.variants, outsider)
 		highlights, where := marks.entry(derive(p, x.src))
 		h.Highlights = highlights
 		if where != "" {

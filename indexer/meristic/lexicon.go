@@ -83,37 +83,41 @@ const (
 type wordClass uint8
 
 const (
-	wPlain     wordClass = iota // carries features, or nothing
-	wNumber                     // "seven"
-	wArticle                    // "a": one, before a singular ray
-	wOr                         //
-	wTo                         //
-	wAnd                        //
-	wPlus                       // "plus", "followed by", "with", "comprising": a new part begins
-	wVersus                     // what follows belongs to another taxon
-	wAbout                      //
-	wAtLeast                    //
-	wAtMost                     //
-	wMoreThan                   //
-	wLessThan                   //
-	wUsual                      //
-	wRare                       //
-	wOverall                    // "range"
-	wNone                       // "no upper rays": zero
-	wUnit                       // a measurement, not a count
-	wMean                       // an average, not a count
-	wIn                         // "13 in 4"
-	wHolotype                   //
-	wOther                      // "a paratype with", "a specimen with": an exception
-	wSample                     // "n = 12"
-	wSpecimens                  //
-	wLast                       // "last two rays": a convention, not a count
-	wIncluding                  //
-	wExcluding                  //
-	wRudiment                   //
-	wSplit                      // "divided", "split to base", "as one"
-	wIgnore                     // "page", "fig.": a figure that follows is no count
-	wUnknown                    // not in the lexicon
+	wPlain        wordClass = iota // carries features, or nothing
+	wNumber                        // "seven"
+	wArticle                       // "a": one, before a singular ray
+	wOr                            //
+	wTo                            //
+	wAnd                           //
+	wPlus                          // "plus", "followed by", "with", "comprising": a new part begins
+	wVersus                        // what follows belongs to another taxon
+	wAbout                         //
+	wAtLeast                       //
+	wAtMost                        //
+	wMoreThan                      //
+	wLessThan                      //
+	wUsual                         //
+	wRare                          //
+	wOverall                       // "range"
+	wNone                          // "no upper rays": zero
+	wUnit                          // a measurement, not a count
+	wMean                          // an average, not a count
+	wIn                            // "13 in 4"
+	wHolotype                      //
+	wOther                         // "a paratype with", "a specimen with": an exception
+	wSample                        // "n = 12"
+	wSpecimens                     //
+	wLast                          // "last two rays": a convention, not a count
+	wIncluding                     //
+	wExcluding                     //
+	wRudiment                      //
+	wSplit                         // "divided", "split to base", "as one"
+	wIgnore                        // "page", "fig.": a figure that follows is no count
+	wForeign                       // a noun whose number is none of ours: ribs, bars
+	wElement                       // names an element outright, as Print writes it
+	wRespectively                  //
+	wAbsent                        // "pelvic fin absent": none
+	wUnknown                       // not in the lexicon
 )
 
 type lexeme struct {
@@ -169,7 +173,7 @@ var lexicon = map[string]lexeme{
 	"central": {}, "scaly": {}, "scaleless": {}, "dorsad": {}, "ventrad": {}, "branches": {}, "spined": {}, "spineless": {}, "laterally": {},
 	"gill": plain(fRaker), "gills": plain(fRaker), "raker": plain(fRaker), "rakers": plain(fRaker), "gillraker": plain(fRaker), "gillrakers": plain(fRaker), "branchiospines": plain(fRaker),
 	"arch": plain(fArch), "arches": plain(fArch), "limb": plain(fArch), "limbs": plain(fArch), "branch": plain(fArch),
-	"total": plain(fTotal), "totalling": plain(fTotal), "totaling": plain(fTotal), "totals": plain(fTotal), "altogether": plain(fTotal),
+	"total": plain(fTotal), "totalling": plain(fTotal), "totaling": plain(fTotal), "totals": plain(fTotal), "altogether": {class: wElement, num: int(Total)},
 	"vertebra": plain(fVertebra), "vertebrae": plain(fVertebra), "vertebras": plain(fVertebra), "vert": plain(fVertebra), "vertebral": plain(fVertebra), "centra": plain(fVertebra),
 	"abdominal": plain(fAbdominal), "precaudal": plain(fAbdominal), "trunk": plain(fAbdominal), "preanal": plain(fAbdominal), "thoracic": plain(fAbdominal), "postanal": plain(fCaudal),
 	"lateral": plain(fLateral), "lat": plain(fLateral), "line": plain(fLine), "midlateral": plain(fLongitudinal), "longitudinal": plain(fLongitudinal), "longitudinally": plain(fLongitudinal),
@@ -215,6 +219,11 @@ var lexicon = map[string]lexeme{
 	"last": does(wLast), "penultimate": does(wLast), "this": does(wLast), "that": does(wLast), "these": does(wLast),
 	"excluding": does(wExcluding), "exclusive": does(wExcluding), "excl": does(wExcluding), "without": does(wExcluding), "inclusive": does(wIncluding),
 	"rudiments": does(wRudiment), "rudiment": does(wRudiment), "split": does(wSplit), "forked": does(wPlain),
+	"ribs": does(wForeign), "rib": does(wForeign), "supraneurals": does(wForeign), "supraneural": does(wForeign), "barbels": does(wForeign), "barbel": does(wForeign), "bars": does(wForeign), "bar": does(wForeign), "bands": does(wForeign), "band": does(wForeign), "stripes": does(wForeign), "stripe": does(wForeign), "spots": does(wForeign), "spot": does(wForeign), "blotches": does(wForeign), "saddles": does(wForeign), "pterygiophores": does(wForeign), "hypurals": does(wForeign), "epurals": does(wForeign), "uroneurals": does(wForeign), "lamellae": does(wForeign), "canines": does(wForeign), "cusps": does(wForeign), "cirri": does(wForeign), "filaments": does(wForeign), "papillae": does(wForeign), "ocelli": does(wForeign), "males": does(wForeign), "females": does(wForeign), "eggs": does(wForeign), "larvae": does(wForeign), "juveniles": does(wForeign), "vomerine": does(wForeign), "premaxillary": does(wForeign), "dentary": does(wForeign), "maxillary": does(wForeign),
+	"trailing": {class: wElement, num: int(TrailingUnbranched)}, "epaxials": {class: wElement, num: int(UpperProcurrent)}, "hypaxials": {class: wElement, num: int(LowerProcurrent)},
+	"leftminor": {class: wElement, num: int(LeftMinor)}, "rightminor": {class: wElement, num: int(RightMinor)}, "forepart": {class: wElement, num: int(FirstPart)}, "hindpart": {class: wElement, num: int(SecondPart)}, "angular": {class: wElement, num: int(Middle)}, "basal": {class: wElement, num: int(OnCaudalBase)},
+	"respectively": does(wRespectively),
+	"absent":       does(wAbsent), "lacking": does(wAbsent), "wanting": does(wAbsent),
 	"fig": does(wIgnore), "figs": does(wIgnore), "figure": does(wIgnore), "table": does(wIgnore), "tab": does(wIgnore), "page": does(wIgnore), "pp": does(wIgnore), "plate": does(wIgnore), "stage": does(wIgnore),
 }
 

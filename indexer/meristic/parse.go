@@ -43,6 +43,9 @@ func parse(s string, opt Options, force uint32) (Result, error) {
 	if len(s) > MaxInput {
 		return Result{}, fmt.Errorf("%w: %d bytes, at most %d", ErrTooLong, len(s), MaxInput)
 	}
+	if opt.Character >= characterCount {
+		opt.Character = NoCharacter
+	}
 	p := parser{src: s, opt: opt, force: force}
 	var tokens [48]token
 	p.tokens = lex(s, tokens[:0])
@@ -75,6 +78,9 @@ type parser struct {
 	clause  int
 	labeled bool // some character was named by its abbreviation
 	reading bool // inside a formula, behind its first term
+
+	header       feature // of the clause headerClause: "Spines: dorsal 10, anal 3"
+	headerClause int
 
 	// state of bind
 	cur        Character

@@ -16,7 +16,11 @@ func (p *parser) bind() {
 	p.cur = p.opt.Character
 	for i := range p.items {
 		it := &p.items[i]
+		if it.foreign || p.numberOfFins(it) {
+			continue
+		}
 		p.shareNoun(i)
+		p.inTurn(i)
 		c, f := p.character(i)
 		if c == NoCharacter {
 			p.fault(it.pos, "a label such as D, A or GR, or the character given apart", "the count names no character")
@@ -29,6 +33,9 @@ func (p *parser) bind() {
 			continue
 		}
 		p.it, p.itemIndex = it, i
+		if c == Anal && f&fBoth != 0 && f&fDorsal != 0 {
+			p.read(Dorsal, f)
+		}
 		p.read(c, f)
 	}
 	p.settle()
@@ -46,6 +53,9 @@ func (p *parser) demote(c Character) {
 	}
 	for i := range p.res.Statements {
 		s := &p.res.Statements[i]
+		if _, has := s.Count(Total); has {
+			continue
+		}
 		for j := range s.Counts {
 			if e := s.Counts[j].Element; s.Character == c && (e == Ray || e == Whole) {
 				s.Counts[j].Element = Total
@@ -54,8 +64,34 @@ func (p *parser) demote(c Character) {
 	}
 }
 
+// inTurn hands "dorsal and ventral procurrent rays 12 and 11 respectively" out to the
+// two counts, the first name to the first.
+func (p *parser) inTurn(i int) {
+	if i+1 >= len(p.items) || !p.items[i+1].inTurn || p.items[i+1].joint != sepAnd {
+		return
+	}
+	it, next := &p.items[i], &p.items[i+1]
+	for _, pair := range [...][2]feature{{fUpper, fLower}, {fDorsal, fVentral}, {fDorsal, fAnal}, {fPectoral, fPelvic}, {fAbdominal, fCaudal}} {
+		if it.near&pair[0] != 0 && it.near&pair[1] != 0 {
+			next.near |= it.near &^ pair[0]
+			it.near &^= pair[1] | fBoth
+			return
+		}
+	}
+}
+
+// numberOfFins recognises "two dorsal fins": no count of rays.
+func (p *parser) numberOfFins(it *item) bool {
+	return it.label == NoCharacter && it.hi-it.lo == 1 && p.terms[it.lo].kind == tNumber && it.near == 0 &&
+		it.post&fFin != 0 && it.post&(fRay|fSpine|fSoft|fBranched|fUnbranched|fFinlet) == 0
+}
+
 // read hands an item to the grammar of its character.
 func (p *parser) read(c Character, f feature) {
+	if p.it.forced {
+		p.putRun(c, p.it.elem, p.it.lo, p.it.hi)
+		return
+	}
 	p.demote(c)
 	switch c.class() {
 	case classDorsal, classAnal, classPaired:
@@ -79,7 +115,7 @@ func (p *parser) read(c Character, f feature) {
 	case classLabial:
 		p.labial(c, f)
 	default:
-		p.list(c, Whole)
+		p.list(c, f, Whole)
 	}
 }
 
@@ -245,11 +281,23 @@ func addValue(values []Value, v Value) []Value {
 	return append(values, v)
 }
 
+// cover makes a list reach over an interval, unless it does so already.
+func (c *Count) cover(iv Interval) {
+	hull := c.Values[0].Interval
+	for _, v := range c.Values {
+		hull = hull.Union(v.Interval)
+	}
+	if iv.Min < hull.Min || iv.Max > hull.Max {
+		c.Values = append(c.Values, Value{Interval: iv})
+	}
+}
+
 // again joins a count with what an earlier item said of the same element.
 func (p *parser) again(c *Count, t *term, seen *touch, char Character) {
 	old := c.Interval
 	c.Interval = c.Union(t.iv)
 	switch m := p.it.mods; {
+	case old == t.iv && m&(modRare|modOther) != 0:
 	case m&modUsual != 0:
 		iv := t.iv
 		c.Usual = &iv
@@ -320,32 +368,34 @@ func (p *parser) annotate(c *Count, t *term, fresh bool) {
 	for _, b := range p.aux[t.auxLo:t.auxHi] {
 		bracketed = bracketed.Union(b)
 	}
+	usual := t.iv
 	switch {
-	case t.said == modUsual:
-		c.Usual = &bracketed
-		c.Interval = c.Union(bracketed)
-	case t.said == modOverall:
-		usual := t.iv
-		c.Usual = &usual
-		c.Interval = c.Union(bracketed)
 	case t.said == 0 && !t.has(termNumeral) && t.singleBracket() && first.Single() && p.bracketsAs == ReadBracketFrequency:
 		v.Specimens = int(first.Min)
 		c.Values = addValue(c.Values, v)
-	case t.said == 0 && n == 1 && !first.Single() && first.Contains(t.iv):
-		usual := t.iv
+		return
+	case t.said == modUsual, t.said == 0 && n == 1 && !first.Single() && first != t.iv && t.iv.Contains(first):
+		c.Usual = &bracketed // 15-18 (16-17)
+	case t.said == modOverall:
 		c.Usual = &usual
-		c.Interval = c.Union(first)
+	case t.said == 0 && n == 1 && !first.Single() && first.Contains(t.iv):
 		if p.choose(t.pos, ReadBracketRare, ReadBracketParatypes, "the bracketed range may be that of paratypes, the first count the holotype's") == ReadBracketParatypes {
-			c.Usual = nil
-			c.Values = append(c.Values, Value{Interval: usual, Holotype: true}, Value{Interval: first})
+			v.Holotype = true
+			c.Values = append(c.Values, Value{Interval: first})
+			break
 		}
+		c.Usual = &usual
 	default:
-		usual := t.iv
 		c.Usual = &usual
 		c.Values = addValue(c.Values, v)
 		for _, rare := range p.aux[t.auxLo:t.auxHi] {
 			c.Values = addValue(c.Values, Value{Interval: rare, Rare: true})
 			c.Interval = c.Union(rare)
 		}
+		return
+	}
+	c.Interval = c.Union(bracketed)
+	if len(c.Values) > 0 || v.Holotype { // a list: it must hold all that the interval spans
+		c.Values = addValue(c.Values, v)
 	}
 }

@@ -63,15 +63,19 @@ func (p *parser) caudalLobes(c Character, f feature, l lobes) {
 	margins := l.front > l.lo || l.hi > l.back
 	switch l.back - l.front {
 	case 0:
-		p.list(c, Whole)
+		p.numeralsOnly(c, l)
 	case 1:
 		if !margins {
 			p.putRun(c, caudalElement(f), l.front, l.back)
 			return
 		}
-		p.margin(c, Procurrent, Unbranched, l.lo, l.front, true)
+		if p.dashedLobes(l) {
+			p.splitLobes(c, l)
+			return
+		}
+		p.margin(c, UpperProcurrent, Unbranched, l.lo, l.front, true)
 		p.putRun(c, Branched, l.front, l.back)
-		p.margin(c, Procurrent, TrailingUnbranched, l.back, l.hi, false)
+		p.margin(c, LowerProcurrent, TrailingUnbranched, l.back, l.hi, false)
 	case 2:
 		if p.terms[l.front+1].sep == sepDash && !margins {
 			p.descends(l.front, l.back)
@@ -92,6 +96,38 @@ func (p *parser) caudalLobes(c Character, f feature, l lobes) {
 	default:
 		p.fault(p.terms[l.front].pos, "upper+lower, or procurrent+upper+lower+procurrent", "%d parts of a caudal fin", l.back-l.front)
 	}
+}
+
+// numeralsOnly reads caudal rays in numerals alone: one count, or two lobes.
+func (p *parser) numeralsOnly(c Character, l lobes) {
+	switch l.hi - l.lo {
+	case 1:
+		p.putRun(c, Whole, l.lo, l.hi)
+	case 2:
+		p.putRun(c, Upper, l.lo, l.lo)
+		p.putRun(c, Lower, l.lo+1, l.hi)
+	default:
+		p.fault(p.terms[l.lo].pos, "figures for the branched rays", "%d numerals and no figure", l.hi-l.lo)
+	}
+}
+
+// dashedLobes recognises i,7-7,i and ii-7-8-ii, where the dash stands between the
+// lobes (A3), and not in a range.
+func (p *parser) dashedLobes(l lobes) bool {
+	t := &p.terms[l.front]
+	if !t.has(termDashed) || l.front == l.lo || l.back == l.hi {
+		return false
+	}
+	return t.iv.Min == t.iv.Max || t.sep == sepDash && p.terms[l.back].sep == sepDash
+}
+
+func (p *parser) splitLobes(c Character, l lobes) {
+	upper, lower := p.terms[l.front], p.terms[l.front]
+	upper.iv, lower.iv = At(upper.iv.Min), At(lower.iv.Max)
+	p.margin(c, UpperProcurrent, UpperUnbranched, l.lo, l.front, true)
+	p.put(c, UpperBranched, &upper)
+	p.put(c, LowerBranched, &lower)
+	p.margin(c, LowerProcurrent, LowerUnbranched, l.back, l.hi, false)
 }
 
 // margin reads the numerals at one edge: the unbranched principal ray next to the
@@ -120,6 +156,12 @@ func caudalElement(f feature) Element {
 		return UpperBranched
 	case low && !up && f&fBranched != 0:
 		return LowerBranched
+	case up && !low && f&fUnbranched != 0:
+		return UpperUnbranched
+	case low && !up && f&fUnbranched != 0:
+		return LowerUnbranched
+	case f&fTotal != 0:
+		return Total
 	case up && !low:
 		return Upper
 	case low && !up:

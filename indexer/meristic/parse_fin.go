@@ -27,7 +27,7 @@ var emptyPart = part{-1, -1, -1, -1, -1, -1, -1, -1, sepNone}
 // fin reads one item as the formula of a dorsal, anal, pectoral or pelvic fin.
 func (p *parser) fin(c Character, f feature) {
 	it := p.it
-	if f&fFinlet != 0 && it.hi-it.lo == 1 {
+	if f&fFinlet != 0 && p.plainList(it) {
 		p.finlets(c)
 		return
 	}
@@ -39,8 +39,17 @@ func (p *parser) fin(c Character, f feature) {
 		p.putRun(c, Procurrent, it.lo, it.lo)
 		return
 	}
+	if f&(fRayKind|fRay) == 0 {
+		f |= it.header
+	}
+	for i := it.lo + 1; i < it.hi; i++ {
+		if p.terms[i].sep == sepEquals { // v + 12 = 17
+			p.putRun(c, Total, i, it.hi)
+			it.hi = i
+		}
+	}
 	lo := it.lo
-	for alt := 0; lo < it.hi; alt++ {
+	for lo < it.hi {
 		hi := p.alternativeEnd(c, lo)
 		p.finAlternative(c, f, lo, hi)
 		p.combine(c, lo, hi)
@@ -135,7 +144,7 @@ func (p *parser) finAlternative(c Character, f feature, lo, hi int) {
 		default:
 			if cur.ray >= 0 && !p.anotherValue(c, i, hi) {
 				switch {
-				case t.sep == sepSlash && cur.spine < 0 && cur.unbr < 0 && cur.ray == i-1 && (c.class() != classPaired || p.terms[i-1].iv.Max <= pairedSpines):
+				case (t.sep == sepSlash || t.sep == sepBar && c.class() == classPaired) && cur.spine < 0 && cur.unbr < 0 && cur.ray == i-1 && (c.class() != classPaired || p.terms[i-1].iv.Max <= pairedSpines):
 					cur.spine, cur.spineTo = i-1, i-1 // 10/11: spines and rays
 					cur.ray, cur.rayTo = -1, -1
 				case t.sep == sepDash && p.backwards(i):
@@ -154,6 +163,17 @@ func (p *parser) finAlternative(c Character, f feature, lo, hi int) {
 // pairedSpines is the largest number of spines of a paired fin, so that V. 1/5 is spine
 // and rays, P. 17/16 left and right. From memory.
 const pairedSpines = 2
+
+// plainList reports an item of figures only, one or several joined by "or" or commas.
+func (p *parser) plainList(it *item) bool {
+	for i := it.lo; i < it.hi; i++ {
+		t := &p.terms[i]
+		if t.kind != tNumber || i > it.lo && t.sep.sums() {
+			return false
+		}
+	}
+	return true
+}
 
 // remark reports a bare count that says something more of the count before it: a mode,
 // a rare value, the holotype's.

@@ -61,6 +61,16 @@ func (p *parser) recordDorsals(c Character, f feature, parts []part) {
 		p.putRun(p.cur, Finlet, fl.ray, fl.rayTo)
 		return
 	}
+	if n == 2 && parts[0].spine >= 0 && parts[0].ray >= 0 && p.looksLikeFinlets(parts[1], parts[0]) {
+		first, second := parts[0], parts[0]
+		first.ray, first.rayTo = -1, -1
+		second.spine, second.spineTo = -1, -1
+		p.record(Dorsal1, f, first)
+		p.record(Dorsal2, f, second)
+		p.cur = Dorsal2
+		p.putRun(Dorsal2, Finlet, parts[1].ray, parts[1].rayTo)
+		return
+	}
 	if n > 3 {
 		p.fault(p.terms[p.it.lo].pos, "at most three dorsal fins", "%d fins in one formula", n)
 		return
@@ -131,12 +141,32 @@ func (p *parser) recordAnals(c Character, f feature, parts []part) {
 	switch {
 	case n == 1:
 		p.record(c, f, parts[0])
+	case n == 2 && p.looksLikeFinlets(parts[1], parts[0]):
+		p.record(c, f, parts[0])
+		p.putRun(c, Finlet, parts[1].ray, parts[1].rayTo)
 	case n == 2:
 		p.record(Anal1, f, parts[0])
 		p.record(Anal2, f, parts[1])
 	default:
 		p.fault(p.terms[p.it.lo].pos, "at most two anal fins", "%d fins in one formula", n)
 	}
+}
+
+// finletsMost is the largest number of finlets behind one fin. From memory.
+const finletsMost = 12
+
+// looksLikeFinlets recognises a short plain count behind a plus and a longer fin:
+// "XV-XVIII, 15-22 + 7-10" though the word is missing.
+func (p *parser) looksLikeFinlets(last, before part) bool {
+	if last.plus != sepPlus || last.spine >= 0 || last.unbr >= 0 || last.ray < 0 || before.ray < 0 {
+		return false
+	}
+	a, b := p.terms[before.ray].iv, p.terms[last.ray].iv
+	if b.Max > finletsMost || b.Max >= a.Min || b.Bound != Exact {
+		return false
+	}
+	p.assume(p.terms[last.ray].pos, "the short count behind the plus is read as finlets")
+	return true
 }
 
 // freeSpines reads II+I,18-20: three spines, of which two stand detached. Source:
@@ -220,6 +250,9 @@ func (p *parser) capitalUnbranched(one part) bool {
 
 // rayElement is what the words around a bare number make of it.
 func (p *parser) rayElement(c Character, f feature, alone bool) Element {
+	if kinds := p.it.post & (fRayKind | fRay); kinds != 0 && kinds != fRay {
+		f = f&^(fRayKind|fRay) | kinds // "anal-fin rays with 3 weak spines": what follows is nearer
+	}
 	switch {
 	case f&fTotal != 0 && alone && f&(fSoft|fSpine) == 0:
 		return Ray
@@ -233,6 +266,9 @@ func (p *parser) rayElement(c Character, f feature, alone bool) Element {
 		}
 		return Unbranched
 	case f&fSpine != 0 && f&(fSoft|fRay|fBranched) == 0 && alone:
+		if f&fFree != 0 {
+			return FreeSpine
+		}
 		return Spine
 	case f&fBranched != 0:
 		return Branched
@@ -248,7 +284,7 @@ func (p *parser) rayElement(c Character, f feature, alone bool) Element {
 func (p *parser) bothHalves(c Character, one part) {
 	for i := one.ray; i < one.rayTo; i++ {
 		t := &p.terms[i]
-		if t.has(termHalfHigh) && !t.has(termHalfLow) && t.iv.Min < t.iv.Max {
+		if t.has(termDashed) && t.has(termHalfHigh) && !t.has(termHalfLow) {
 			t.iv.Min += 0.5
 			p.assume(t.pos, "the half holds for both ends of the range")
 		}

@@ -2,8 +2,11 @@ package meristic
 
 // teeth reads pharyngeal teeth: 5-4 is left and right, 2,4-4,2 has minor rows.
 // Source: A3 of the notation.
-func (p *parser) teeth(c Character, _ feature) {
+func (p *parser) teeth(c Character, f feature) {
 	lo, hi := p.it.lo, p.it.hi
+	if hi-lo == 1 && (p.it.near|p.it.post)&fRow != 0 {
+		return // "in three rows"
+	}
 	major := -1 // the term before which the dash between the sides stands, or the range that holds it
 	for i := lo; i < hi; i++ {
 		t := &p.terms[i]
@@ -13,7 +16,7 @@ func (p *parser) teeth(c Character, _ feature) {
 		}
 	}
 	if major < 0 {
-		p.list(c, Whole)
+		p.list(c, f, Whole)
 		return
 	}
 	t := &p.terms[major]
@@ -27,7 +30,7 @@ func (p *parser) teeth(c Character, _ feature) {
 		leftFrom = major - 1
 	}
 	if leftFrom > lo {
-		p.putRun(c, LeftMinor, lo, lo)
+		p.putRun(c, LeftMinor, lo, leftFrom)
 	}
 	p.put(c, Left, &left)
 	p.put(c, Right, &right)
@@ -39,7 +42,8 @@ func (p *parser) teeth(c Character, _ feature) {
 // bodyRows reads the dorsal scale rows of snakes: neck-midbody-vent. Source: notation
 // 21.
 func (p *parser) bodyRows(c Character, f feature) {
-	p.eachAlternative(func(lo, hi, _ int) {
+	p.eachAlternative(func(lo, hi, total int) {
+		p.putTotal(c, total)
 		switch hi - lo {
 		case 0:
 		case 1:
@@ -88,7 +92,8 @@ func (p *parser) labial(c Character, f feature) {
 }
 
 func (p *parser) leftRight(c Character, f feature) {
-	p.eachAlternative(func(lo, hi, _ int) {
+	p.eachAlternative(func(lo, hi, total int) {
+		p.putTotal(c, total)
 		switch {
 		case hi-lo == 0:
 		case hi-lo == 2 && p.terms[lo+1].sep == sepSlash:
@@ -97,24 +102,47 @@ func (p *parser) leftRight(c Character, f feature) {
 		case hi-lo > 2:
 			p.fault(p.terms[lo].pos, "left/right", "%d values for two sides", hi-lo)
 		case p.descends(lo, hi):
-		case f&fLeft != 0 && f&fRight == 0:
-			p.putRun(c, Left, lo, hi)
-		case f&fRight != 0 && f&fLeft == 0:
-			p.putRun(c, Right, lo, hi)
 		default:
-			p.putRun(c, Whole, lo, hi)
+			p.putRun(c, sideElement(f, Whole), lo, hi)
 		}
 	})
 }
 
+// sideElement is the side that words name, or e.
+func sideElement(f feature, e Element) Element {
+	switch {
+	case f&fLeft != 0 && f&fRight == 0:
+		return Left
+	case f&fRight != 0 && f&fLeft == 0:
+		return Right
+	default:
+		return e
+	}
+}
+
+// withoutTip leaves out the half or divided shield at the end, "143 + 1/2". Common
+// practice, no source.
+func (p *parser) withoutTip(lo, hi int) int {
+	for i := lo + 1; i < hi; i++ {
+		if p.terms[i].sep == sepPlus && p.terms[i].iv.Max <= 2 {
+			p.assume(p.terms[i].pos, "the last shield is left out of the count")
+			return i
+		}
+	}
+	return hi
+}
+
 // list reads plain counts, perhaps with a left and a right side, or in two parts
 // (belly scutes before and behind the pelvic fins, 18+13).
-func (p *parser) list(c Character, e Element) {
+func (p *parser) list(c Character, f feature, e Element) {
 	p.eachAlternative(func(lo, hi, total int) {
+		if c == VentralShields || c == SubcaudalShields {
+			hi = p.withoutTip(lo, hi)
+		}
 		switch {
 		case hi-lo == 0:
 		case hi-lo == 1:
-			p.putRun(c, e, lo, hi)
+			p.putRun(c, sideElement(f, e), lo, hi)
 		case hi-lo == 2 && p.terms[lo+1].sep == sepSlash:
 			p.putRun(c, Left, lo, lo)
 			p.putRun(c, Right, lo+1, hi)

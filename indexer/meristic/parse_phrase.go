@@ -71,6 +71,8 @@ func (p *parser) labelled(it *item, f feature) Character {
 	}
 	t := &p.terms[it.lo]
 	switch {
+	case c == Pelvic && p.isLetter(it, 'V') && p.opt.Character.snake():
+		return VentralShields
 	case c == Pelvic && p.isLetter(it, 'V'):
 		return p.ventralOrVertebrae(it, t)
 	case c == Pectoral && t.kind == tUpper && p.isDouble(it, "Pr"):
@@ -136,6 +138,8 @@ func named(f feature, cur Character) Character {
 	switch {
 	case f == 0:
 		return NoCharacter
+	case cur.snake() && f&(fDorsal|fVentral|fCaudal) != 0 && f&(fFin|fRay|fSpine|fShield) == 0:
+		return snakeShields(f)
 	case f&fMyomere != 0:
 		return Myomeres
 	case f&fVertebra != 0:
@@ -162,6 +166,18 @@ func named(f feature, cur Character) Character {
 		return c
 	}
 	return finCharacter(f, cur)
+}
+
+// snakeShields reads the names that fins and shields share where a snake is described.
+func snakeShields(f feature) Character {
+	switch {
+	case f&fDorsal != 0:
+		return BodyRows
+	case f&fVentral != 0:
+		return VentralShields
+	default:
+		return SubcaudalShields
+	}
 }
 
 func scutes(f feature) Character {
@@ -219,7 +235,7 @@ func scaleCharacter(f feature, cur Character) Character {
 		return TransverseScales
 	case scaly && f&(fMid|fNeck|fPosterior) != 0 && f&(fLateral|fLongitudinal) == 0 || cur == BodyRows && scaly && f&(fLateral|fTransverse|fLongitudinal) == 0:
 		return BodyRows
-	case f&(fAbove|fBelow) != 0 && f&(fScale|fLine|fLateral|fRow) != 0:
+	case f&(fAbove|fBelow) != 0 && (f&(fScale|fLine|fLateral|fRow) != 0 || cur.class() == classLine):
 		return TransverseScales
 	case f&fLine != 0 && f&fAngle != 0 && f&(fDorsal|fAnal|fPelvic|fVentral) != 0: // "between dorsal-fin origin and lateral line"
 		return TransverseScales
@@ -259,7 +275,7 @@ func finCharacter(f feature, cur Character) Character {
 		return sided(f, cur)
 	case f&fVentral != 0:
 		return Pelvic
-	case f&fDorsal != 0 || f&(fFirst|fSecond|fThird) != 0 && cur.class() == classDorsal && f&fArch == 0 && noun:
+	case f&fDorsal != 0 || f&(fUnbranched|fBranched) == 0 && f&(fFirst|fSecond|fThird) != 0 && cur.class() == classDorsal && f&fArch == 0 && noun:
 		return dorsal(f)
 	default:
 		return NoCharacter

@@ -22,6 +22,7 @@ type pre struct {
 	bound     Bound
 	joint     separator // what joins it to the count before
 	last      bool      // after "last": a figure is no count
+	foreign   bool      // after a noun that is none of ours
 }
 
 // item is one formula with the words that belong to it.
@@ -38,6 +39,11 @@ type item struct {
 	clause    int
 	pos       int32
 	sample    int32
+	header    feature // what a heading with a colon says for the whole clause
+	foreign   bool    // counts something that is none of ours
+	inTurn    bool    // "12 and 11 respectively"
+	forced    bool    // elem is named outright
+	elem      Element
 }
 
 // scan cuts the tokens into items: formulae, and the words before and after each.
@@ -47,6 +53,8 @@ func (p *parser) scan() {
 		inner int
 		pos   int32
 		pre   pre
+		at    int // token of the bracket
+		items int // before it
 	}
 	var stack []frame
 	for {
@@ -67,7 +75,7 @@ func (p *parser) scan() {
 			}
 			return
 		case tOpen:
-			stack = append(stack, frame{inner, t.pos, p.pre})
+			stack = append(stack, frame{inner, t.pos, p.pre, p.at, len(p.items)})
 			if n := len(p.items); n > 0 && p.pre.near|p.pre.far == 0 && p.pre.label == NoCharacter && p.items[n-1].clause == p.clause {
 				inner = n - 1
 			}
@@ -82,9 +90,13 @@ func (p *parser) scan() {
 			of := inner
 			inner = stack[n-1].inner
 			label := p.pre
-			p.pre = stack[n-1].pre
+			f := stack[n-1]
+			p.pre = f.pre
 			stack = stack[:n-1]
 			if of >= 0 {
+				if len(p.items) == f.items && p.at-f.at <= 4 { // "(left)", "(upper limb)"
+					p.items[of].post |= label.near & (fLeft | fRight | fUpper | fLower | fTotal | fRayKind)
+				}
 				p.post(&p.items[of])
 			} else if label.label != NoCharacter && p.pre.label == NoCharacter {
 				p.pre.label, p.pre.labelElem, p.pre.labelPos = label.label, label.labelElem, t.end
@@ -108,6 +120,10 @@ func (p *parser) skip(t *token) {
 	case tDot:
 		if next := p.tok(); next.has(flagSpace) && p.peek(-2).end-p.peek(-2).pos > 4 {
 			p.endClause()
+		}
+	case tColon:
+		if p.pre.near&fAnyFin == 0 {
+			p.header, p.headerClause = p.pre.near&(fRayKind|fRay), p.clause
 		}
 	case tPlus:
 		p.pre.joint = sepPlus

@@ -6,7 +6,47 @@ func (p *parser) settle() {
 	p.conventions()
 	for i := range p.res.Statements {
 		s := &p.res.Statements[i]
+		for j := range s.Counts {
+			s.Counts[j].normalize()
+		}
 		p.checkSum(s)
+	}
+}
+
+// normalize gives equal counts equal form, whatever order they were stated in: a list
+// of one plain value is none; the usual value stands beside rare ones only as what
+// they leave.
+func (c *Count) normalize() {
+	if len(c.Values) == 1 && c.Values[0].Specimens == 0 && !c.Values[0].Holotype && c.Values[0].Interval == c.Interval {
+		c.Values = nil
+	}
+	if len(c.Values) > 0 {
+		if c.Usual != nil {
+			c.cover(*c.Usual)
+		}
+		c.cover(c.Interval)
+	}
+	var common Interval
+	rare, others := 0, 0
+	for _, v := range c.Values {
+		switch {
+		case v.Rare:
+			rare++
+		case others == 0:
+			common, others = v.Interval, 1
+		default:
+			common, others = common.Union(v.Interval), others+1
+		}
+	}
+	switch {
+	case rare > 0 && others > 0:
+		c.Usual = &common
+	case rare > 0:
+		for i := range c.Values {
+			c.Values[i].Rare = false
+		}
+	case c.Usual != nil && len(c.Values) > 0 && *c.Usual == c.Interval:
+		c.Usual = nil
 	}
 }
 

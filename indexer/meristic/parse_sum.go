@@ -204,10 +204,11 @@ func (p *parser) twoParts(c Character, lo int) {
 
 // transverse reads above/line/below. Sources: Hubbs, notation 16.
 func (p *parser) transverse(c Character, f feature) {
-	p.eachAlternative(func(lo, hi, _ int) {
+	p.eachAlternative(func(lo, hi, total int) {
 		if hi-lo > 1 {
 			c = TransverseScales
 		}
+		p.putTotal(c, total)
 		switch hi - lo {
 		case 0:
 		case 1:
@@ -238,6 +239,8 @@ func (p *parser) oneTransverse(c Character, f feature, lo int) {
 		above.iv, below.iv = At(t.iv.Min), At(t.iv.Max)
 		p.put(c, Above, &above)
 		p.put(c, Below, &below)
+	case f&fLine != 0 && f&(fLateral|fScale) == 0:
+		p.put(c, AtLine, t)
 	default:
 		p.put(c, Whole, t)
 	}

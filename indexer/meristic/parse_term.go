@@ -63,10 +63,13 @@ func (p *parser) startsFormula(n int) bool {
 		}
 		return !t.has(flagFixed) || t.end-t.pos > 1 || next.kind == tComma || next.kind == tPlus || next.kind == tDash || next.kind == tSlash
 	case tLower:
-		return p.reading || t.end-t.pos > 1 || next.kind != tWord || next.lex.feat != 0
+		return p.reading || p.pre.label != NoCharacter || t.end-t.pos > 1 || next.kind != tWord || next.lex.feat != 0 || next.lex.class == wOr || next.lex.class == wTo
 	case tAbout, tMore, tLess, tAtLeast, tAtMost:
 		return next.kind == tNumber || next.kind == tUpper
 	case tWord:
+		if t.lex.class == wNumber && p.text(t) == "single" {
+			return next.kind == tWord && next.lex.feat&(fHeadNoun|fRayKind) != 0
+		}
 		return t.lex.class == wNumber && !(next.kind == tDash && !next.has(flagSpace) && p.peek(n+2).kind == tWord && p.peek(n+2).lex.class != wNumber)
 	case tOpen:
 		return p.bracketBefore(n) || p.wrapped(n)
@@ -211,6 +214,9 @@ func (p *parser) leadsOn(lo int) (sep separator, width int) {
 		sep, width = sepEquals, 1
 	case tDash:
 		sep, width = sepDash, 1
+		if last.kind == tNumber && last.auxHi > last.auxLo && p.peek(1).kind == tNumber { // 32(4)-34(2)
+			sep = sepTo
+		}
 	case tColon:
 		if t.has(flagSpace) || p.peek(1).has(flagSpace) || p.peek(1).kind != tNumber {
 			return sepNone, 0
@@ -245,13 +251,16 @@ func (p *parser) leadsOn(lo int) (sep separator, width int) {
 // what it counts.
 func (p *parser) wordsFollow(n int) bool {
 	if p.peek(n).kind != tNumber {
-		return p.peek(n).kind == tWord && p.peek(n).lex.class == wNumber && p.peek(n+1).kind == tWord && p.peek(n+1).lex.feat != 0
+		return p.peek(n).kind == tWord && p.peek(n).lex.class == wNumber && saysWhat(p.peek(n+1))
 	}
 	if p.peek(n+1).kind == tDash && p.peek(n+2).kind == tNumber {
 		n += 2
 	}
-	w := p.peek(n + 1)
-	return w.kind == tWord && w.lex.feat != 0
+	return saysWhat(p.peek(n + 1))
+}
+
+func saysWhat(w *token) bool {
+	return w.kind == tWord && (w.lex.feat != 0 || w.lex.class == wElement)
 }
 
 // term reads one count or range with its brackets and marks.

@@ -4,13 +4,30 @@ package meristic
 func (p *parser) word(t *token) {
 	p.pre.last = false
 	p.pre.near |= t.lex.feat
+	if t.lex.feat != 0 {
+		p.pre.foreign = false
+	}
+	p.spinousDorsal(t)
 	switch t.lex.class {
 	case wUnknown:
 		p.pre.near |= p.misspelt(t)
+	case wRespectively:
+		if n := len(p.items); n > 0 {
+			p.items[n-1].inTurn = true
+		}
+	case wForeign:
+		p.pre.foreign = true
+	case wAbsent:
+		if p.pre.label != NoCharacter || p.pre.near&fAnyFin != 0 && p.pre.near&(fRay|fSpine|fScale) == 0 {
+			p.constant(t, 0)
+		}
 	case wIn:
 		p.lostLetter(t)
 	case wAnd:
 		p.pre.joint = sepAnd
+		if p.pre.near&fDorsal != 0 && p.tok().lex.feat == fAnal {
+			p.pre.near |= fBoth // "dorsal and anal fins"
+		}
 	case wVersus:
 		p.skipOther()
 	case wAbout:
@@ -49,6 +66,27 @@ func (p *parser) word(t *token) {
 	}
 }
 
+// spinousDorsal reads "spinous dorsal" and "soft dorsal" as the first and the second
+// fin, but "soft dorsal-fin rays" as a kind of ray.
+func (p *parser) spinousDorsal(t *token) {
+	if t.lex.feat&(fSpine|fSoft) == 0 || p.tok().lex.feat != fDorsal {
+		return
+	}
+	i := 1
+	for p.peek(i).kind == tDash || p.peek(i).lex.feat == fFin {
+		i++
+	}
+	if p.peek(i).lex.feat&(fRay|fSpine|fSoft) != 0 {
+		return
+	}
+	p.pre.near &^= t.lex.feat
+	if t.lex.feat&fSpine != 0 {
+		p.pre.near |= fFirst
+	} else {
+		p.pre.near |= fSecond
+	}
+}
+
 // notCounting passes over figures that are no counts: after "last", "mean", "Fig.".
 func (p *parser) notCounting() bool {
 	prev := p.peek(-1)
@@ -61,7 +99,6 @@ func (p *parser) notCounting() bool {
 	}
 	switch prev.lex.class {
 	case wLast, wMean, wIgnore:
-		p.at++
 		return true
 	default:
 		return false
@@ -160,8 +197,11 @@ func (p *parser) item(lo int, pos int32, inner int) {
 	}
 	p.items = append(p.items, item{
 		lo: lo, hi: len(p.terms), near: b.near, far: b.far, label: b.label, labelElem: b.labelElem, labelPos: b.labelPos,
-		mods: b.mods, joint: b.joint, inner: inner, clause: p.clause, pos: pos,
+		mods: b.mods, joint: b.joint, inner: inner, clause: p.clause, pos: pos, foreign: b.foreign,
 	})
+	if p.header != 0 && p.headerClause == p.clause {
+		p.items[len(p.items)-1].header = p.header
+	}
 	p.pre = pre{}
 	p.post(&p.items[len(p.items)-1])
 }
@@ -177,8 +217,8 @@ func (p *parser) continues(it *item, lo int) bool {
 // count behind it, or the next count. Where words stand between two counts and
 // nothing divides them, they go to the second if the first is named already.
 func (p *parser) post(it *item) {
-	start := p.at
-	var got feature
+	start, in := p.at, -1
+	var got, beforeIn feature
 	var mods modifier
 	for {
 		t := p.tok()
@@ -209,6 +249,16 @@ func (p *parser) post(it *item) {
 			break
 		}
 		switch t.lex.class {
+		case wIn:
+			if in < 0 {
+				in, beforeIn = p.at, got
+			}
+		case wRespectively:
+			it.inTurn = true
+		case wElement:
+			it.forced, it.elem = true, Element(t.lex.num)
+		case wForeign:
+			it.foreign = it.foreign || got&fHeadNoun == 0
 		case wUsual:
 			mods |= modUsual
 		case wHolotype:
@@ -226,6 +276,9 @@ func (p *parser) post(it *item) {
 		(it.label != NoCharacter || (it.near|it.far)&(fHeadNoun|fAnyFin) != 0) {
 		p.at = start
 		return
+	}
+	if in >= 0 && beforeIn&fHeadNoun != 0 && p.startsFormula(0) { // "5-9 pored scales in a series of 30"
+		p.at, got = in, beforeIn
 	}
 	it.post |= got
 	it.mods |= mods

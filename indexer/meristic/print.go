@@ -1,6 +1,9 @@
 package meristic
 
-import "strconv"
+import (
+	"strconv"
+	"strings"
+)
 
 // Print writes statements as one canonical formula: "D X-XI,11-13; A III,8". Parse of
 // it gives the same counts. Signs that the literature uses in two senses are written
@@ -27,6 +30,9 @@ func (s *Statement) append(b []byte) []byte {
 	b = append(b, ' ')
 	if s.Character.fin() {
 		return s.appendFin(b)
+	}
+	if s.Character == PharyngealTeeth { // a hyphen would part left and right
+		return append(b, strings.ReplaceAll(string(s.appendParts(nil)), "-", " to ")...)
 	}
 	return s.appendParts(b)
 }
@@ -55,69 +61,91 @@ func (c Character) label(s *Statement) string {
 // appendFin writes spines in capitals, unbranched rays in lower case, rays in
 // figures, as far as the fin has that shape; the rest in words.
 func (s *Statement) appendFin(b []byte) []byte {
-	start := len(b)
-	spine, hasSpine := s.Count(Spine)
-	free, hasFree := s.Count(FreeSpine)
-	unbr, hasUnbr := s.Count(Unbranched)
-	trail, hasTrail := s.Count(TrailingUnbranched)
-	branched, hasBranched := s.Count(Branched)
-	ray, hasRay := s.Count(Ray)
-	asFormula := (!hasSpine || spine.roman()) && (!hasUnbr || unbr.roman()) && (!hasTrail || trail.roman())
-	margins := hasUnbr || hasTrail
-	if margins {
-		asFormula = asFormula && hasBranched && !hasRay
-	} else {
-		asFormula = asFormula && !hasBranched && (hasRay || hasSpine)
-	}
-	if hasFree {
-		spine.Interval = Interval{Min: spine.Min - free.Min, Max: spine.Max - free.Max}
-		asFormula = asFormula && free.roman() && spine.roman() && free.plain() && spine.plain()
-	}
-	if !asFormula {
+	f, ok := s.finShape()
+	if !ok {
 		return s.appendWords(b)
 	}
-	comma := func() {
+	total, inBrackets := s.Count(Total)
+	if inBrackets {
+		b = append(total.append(b, tNumber), " ("...)
+	}
+	start := len(b)
+	add := func(c Count, kind tokenKind) {
 		if len(b) > start {
 			b = append(b, ',')
 		}
+		b = c.append(b, kind)
 	}
-	if hasFree {
-		b = append(free.append(b, tUpper), '+')
+	if f.free.Element == FreeSpine {
+		b = append(f.free.append(b, tUpper), '+')
 		start = len(b)
 	}
-	if hasSpine {
-		b = spine.append(b, tUpper)
+	for _, part := range [...]struct {
+		e    Element
+		kind tokenKind
+	}{{Spine, tUpper}, {Unbranched, tLower}, {Ray, tNumber}, {Branched, tNumber}, {TrailingUnbranched, tLower}} {
+		if c, ok := s.Count(part.e); ok {
+			if part.e == Spine {
+				c = f.spine
+			}
+			add(c, part.kind)
+		}
 	}
-	if hasUnbr {
-		comma()
-		b = unbr.append(b, tLower)
-	}
-	if hasRay {
-		comma()
-		b = ray.append(b, tNumber)
-	}
-	if hasBranched {
-		comma()
-		b = branched.append(b, tNumber)
-	}
-	if hasTrail {
-		comma()
-		b = trail.append(b, tLower)
+	if inBrackets {
+		b = append(b, ')')
 	}
 	for i := range s.Counts {
 		switch c := &s.Counts[i]; c.Element {
-		case Segmented, Finlet, Procurrent, Total, Whole, Left, Right:
-			b = append(b, ", "...)
+		case Segmented, Finlet, Procurrent, Whole, Left, Right:
+			b = append(b, " with "...)
 			b = c.appendWorded(b)
 		}
 	}
 	return b
 }
 
-// roman reports whether the count can be written in numerals.
-func (c Count) roman() bool {
+// finShape is what a formula of numerals and figures needs beside the counts: the
+// spines of the fin proper and those that stand before it.
+type finShape struct{ spine, free Count }
+
+// finShape reports whether the fin can be written in numerals and figures.
+func (s *Statement) finShape() (finShape, bool) {
+	var f finShape
+	spine, hasSpine := s.Count(Spine)
+	free, hasFree := s.Count(FreeSpine)
+	unbr, hasUnbr := s.Count(Unbranched)
+	trail, hasTrail := s.Count(TrailingUnbranched)
+	_, hasBranched := s.Count(Branched)
+	_, hasRay := s.Count(Ray)
+	ok := (!hasSpine || spine.roman(romanMax)) && (!hasUnbr || unbr.roman(lowerMax)) && (!hasTrail || trail.roman(lowerMax) && trail.plain())
+	if hasUnbr || hasTrail {
+		ok = ok && hasBranched && !hasRay
+	} else {
+		ok = ok && !hasBranched && (hasRay || hasSpine)
+	}
+	if total, has := s.Count(Total); has {
+		ok = ok && total.plain() && (hasUnbr || hasTrail) && !hasFree // a formula of several parts, in brackets
+	}
+	if _, finlets := s.Count(Finlet); finlets {
+		ok = ok && !(hasSpine && hasRay) // would be two dorsal fins
+	}
+	if hasFree {
+		spine.Interval = Interval{Min: spine.Min - free.Min, Max: spine.Max - free.Max}
+		ok = ok && hasSpine && s.Character.class() == classAnal && free.roman(romanMax) && free.plain() && spine.plain() &&
+			spine.Min <= spine.Max && spine.roman(romanMax)
+		f.free = free
+	}
+	f.spine = spine
+	return f, ok
+}
+
+// lowerMax is the largest count written in lower-case numerals, of i, v and x.
+const lowerMax = 39
+
+// roman reports whether the count can be written in numerals up to most.
+func (c Count) roman(most float64) bool {
 	for _, i := range c.Intervals() {
-		if i.Min < 1 || i.Max > romanMax || i.Min != float64(int(i.Min)) || i.Max != float64(int(i.Max)) || i.Bound != Exact {
+		if i.Min < 1 || i.Max > most || i.Min != float64(int(i.Min)) || i.Max != float64(int(i.Max)) || i.Bound != Exact {
 			return false
 		}
 	}
@@ -156,6 +184,14 @@ func (s *Statement) appendParts(b []byte) []byte {
 	if len(s.Counts) == 1 && s.Counts[0].Element == Whole {
 		return s.Counts[0].append(b, tNumber)
 	}
+	if s.Character.class() == classCaudal && s.margins() {
+		return s.appendMargins(b)
+	}
+	if s.Character.class() == classLine {
+		if text, ok := s.appendLine(b); ok {
+			return text
+		}
+	}
 	sep, forms := sumForms(s.Character)
 	for _, form := range forms {
 		if !s.hasExactly(form) {
@@ -175,6 +211,29 @@ func (s *Statement) appendParts(b []byte) []byte {
 		return b
 	}
 	return s.appendWords(b)
+}
+
+// appendLine writes scales on the caudal base, 45-48+3, or the parts of an interrupted
+// line, 17+7, where their sizes tell Parse which of the two it is.
+func (s *Statement) appendLine(b []byte) ([]byte, bool) {
+	whole, ok := s.Count(Whole)
+	if !ok {
+		return b, false
+	}
+	first, ok := s.Count(FirstPart)
+	second, both := s.Count(SecondPart)
+	if ok && both && len(s.Counts) == 3 {
+		ok = second.Max > caudalBaseMost && first.Interval.shift(second.Interval) == whole.Interval
+	} else {
+		first = whole
+		second, both = s.Count(OnCaudalBase)
+		ok = both && len(s.Counts) == 2 && second.Max <= caudalBaseMost
+	}
+	if !ok || !whole.plain() || !first.plain() || !second.plain() || whole.Bound != Exact || second.Bound != Exact {
+		return b, false
+	}
+	b = append(first.append(b, tNumber), '+')
+	return second.append(b, tNumber), true
 }
 
 // hasExactly reports whether the statement has these elements, plain, and no others
@@ -202,17 +261,60 @@ func (s *Statement) hasExactly(form []Element) bool {
 	return n == len(form)
 }
 
+// margins reports a caudal fin of plain lobes with unbranched margins, i,9+8,i.
+func (s *Statement) margins() bool {
+	n := 0
+	for _, e := range [...]Element{UpperProcurrent, UpperUnbranched, UpperBranched, LowerBranched, LowerUnbranched, LowerProcurrent} {
+		c, ok := s.Count(e)
+		if !ok {
+			if e == UpperProcurrent || e == LowerProcurrent {
+				continue
+			}
+			return false
+		}
+		if !c.plain() || c.Bound != Exact || !c.roman(lowerMax) && e != UpperBranched && e != LowerBranched {
+			return false
+		}
+		n++
+	}
+	return n == len(s.Counts)
+}
+
+func (s *Statement) appendMargins(b []byte) []byte {
+	for i, part := range [...]struct {
+		e    Element
+		kind tokenKind
+	}{{UpperProcurrent, tLower}, {UpperUnbranched, tLower}, {UpperBranched, tNumber}, {LowerBranched, tNumber}, {LowerUnbranched, tLower}, {LowerProcurrent, tLower}} {
+		c, ok := s.Count(part.e)
+		if !ok {
+			continue
+		}
+		switch last := b[len(b)-1]; {
+		case part.e == LowerBranched:
+			b = append(b, '+')
+		case i > 0 && last != ' ':
+			b = append(b, ',')
+		}
+		b = c.append(b, part.kind)
+	}
+	return b
+}
+
 func (s *Statement) appendWords(b []byte) []byte {
-	first := true
+	var prev *Count
 	for i := range s.Counts {
 		c := &s.Counts[i]
 		if c.Derived {
 			continue
 		}
-		if !first {
+		switch {
+		case prev == nil:
+		case prev.plain() && c.plain() && c.Bound == Exact:
 			b = append(b, ", "...)
+		default: // a comma would go on with the list
+			b = append(b, " with "...)
 		}
-		first = false
+		prev = c
 		b = c.appendWorded(b)
 	}
 	return b
@@ -245,13 +347,13 @@ func elementWord(e Element) string {
 	case Segmented:
 		return "segmented rays"
 	case TrailingUnbranched:
-		return "ultimate unbranched rays"
+		return "trailing"
 	case Finlet:
 		return "finlets"
 	case Procurrent:
 		return "procurrent rays"
 	case Middle:
-		return "at angle"
+		return "angular"
 	case UpperBranched:
 		return "upper branched"
 	case LowerBranched:
@@ -261,9 +363,19 @@ func elementWord(e Element) string {
 	case LowerUnbranched:
 		return "lower unbranched"
 	case UpperProcurrent:
-		return "upper procurrent"
+		return "epaxials"
 	case LowerProcurrent:
-		return "lower procurrent"
+		return "hypaxials"
+	case Total:
+		return "altogether"
+	case FirstPart:
+		return "forepart"
+	case SecondPart:
+		return "hindpart"
+	case OnCaudalBase:
+		return "basal"
+	case AtLine:
+		return "on line"
 	default:
 		return e.String()
 	}
@@ -330,7 +442,11 @@ func appendRange(b []byte, i Interval, kind tokenKind) []byte {
 	}
 	b = appendNumeral(b, i.Min, kind)
 	if i.Max != i.Min {
-		b = append(b, '-')
+		if i.Max != float64(int(i.Max)) && i.Min == float64(int(i.Min)) {
+			b = append(b, " to "...) // behind a hyphen the half would hold for both ends
+		} else {
+			b = append(b, '-')
+		}
 		b = appendNumeral(b, i.Max, kind)
 	}
 	return b

@@ -173,8 +173,7 @@ func (l *lexer) wide() {
 	case '＋':
 		l.add(tPlus, l.at+size)
 	case '½':
-		t := l.add(tNumber, l.at+size)
-		t.num, t.flags = 0.5, t.flags|flagHalf
+		l.half(size)
 	case '\u00a0', '\u2009', '\u202f', '\u2002', '\u2003', '\u200b', '\ufeff':
 		l.at += size
 		l.flag |= flagSpace
@@ -189,6 +188,19 @@ func (l *lexer) wide() {
 			l.add(tOther, l.at+size)
 		}
 	}
+}
+
+// half reads a half that stands first: ½5 is 5½, the half being the row along the
+// back. Common practice (transverse scales of Asian carps), no source.
+func (l *lexer) half(size int) {
+	end := l.at + size
+	n := 0.0
+	for end < len(l.s) && isDigit(l.s[end]) && end-l.at < size+3 {
+		n = n*10 + float64(l.s[end]-'0')
+		end++
+	}
+	t := l.add(tNumber, end)
+	t.num, t.flags = n+0.5, t.flags|flagHalf
 }
 
 // run reads letters and digits that touch each other.
@@ -213,9 +225,21 @@ func (l *lexer) run() {
 		wide = true
 		end += size
 	}
+	for { // x̄, a mean
+		r, size := utf8.DecodeRuneInString(l.s[end:])
+		if !unicode.Is(unicode.Mn, r) {
+			break
+		}
+		wide = true
+		end += size
+	}
 	switch {
 	case wide:
-		l.add(tWord, end)
+		t := l.add(tWord, end)
+		t.lex.class = wUnknown
+		if w := l.s[t.pos:t.end]; w == "x̄" || w == "X̄" {
+			t.lex.class = wMean
+		}
 	case letters == 0:
 		l.number(end)
 	case digits == 0:

@@ -110,11 +110,13 @@ func numeral(w string) (n int, form romanForm, fixed bool, kind tokenKind) {
 	if len(w) > 10 {
 		return 0, 0, false, tWord
 	}
-	up, low, ells := 0, 0, 0
+	up, low, ells, large := 0, 0, 0, false
 	for i := 0; i < len(w); i++ {
 		switch w[i] {
-		case 'I', 'V', 'X', 'L', 'C':
+		case 'I', 'V', 'X':
 			up++
+		case 'L', 'C':
+			up, large = up+1, true
 		case 'i', 'v', 'x':
 			low++
 		case 'l':
@@ -139,7 +141,7 @@ func numeral(w string) (n int, form romanForm, fixed bool, kind tokenKind) {
 			return 0, 0, false, tWord
 		}
 		return n, form, true, tUpper
-	case ells == 0: // iIi, Vi
+	case ells == 0 && !large: // iIi, Vi
 		n, form = roman(strings.ToLower(w))
 		if form == romanInvalid {
 			return 0, 0, false, tWord

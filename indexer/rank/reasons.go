@@ -31,7 +31,7 @@ func (s *Scorer) Reasons(p Picture) []Reason {
 	}
 	for _, want := range s.wanted.Structures {
 		if c, ok := best(p.Structures, want, &s.w); ok {
-			add("structure", strings.TrimSuffix(want+" "+c.String()+", "+p.View.String(), ", "), s.structure(c))
+			add("structure", strings.TrimSuffix(want+" "+c.String()+", "+p.View.String(), ", "), s.Structure(c))
 		}
 	}
 	add("view", s.side(p.View), s.View(p.View))

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"platarium/indexer/meristic"
 	"platarium/indexer/taxon"
 )
 
@@ -102,6 +103,12 @@ func find(counts []Count, want Count) *Count {
 	return nil
 }
 
+// Count weighs what is shown against wanted count number i alone; Counts is the
+// sum of these.
+func (s *Scorer) Count(i int, shown meristic.Interval) float64 {
+	return s.agreement(s.wanted.Counts[i], Count{Interval: shown})
+}
+
 // agreement is the weight of one count: full where the intervals overlap, none
 // at a gap of Near, full against at twice Near and beyond.
 func (s *Scorer) agreement(want, shown Count) float64 {
@@ -119,13 +126,15 @@ func (s *Scorer) Structures(structures []Structure) float64 {
 	sum := 0.0
 	for _, want := range s.wanted.Structures {
 		if c, ok := best(structures, want, &s.w); ok {
-			sum += s.structure(c)
+			sum += s.Structure(c)
 		}
 	}
 	return sum
 }
 
-func (s *Scorer) structure(c Completeness) float64 {
+// Structure weighs one wanted structure shown so; Structures is the sum of these,
+// each as it is shown best.
+func (s *Scorer) Structure(c Completeness) float64 {
 	return s.w.Structures / float64(len(s.wanted.Structures)) * at(s.w.Shown[:], int(c))
 }
 

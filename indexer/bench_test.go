@@ -1,0 +1,127 @@
+package indexer
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"runtime"
+	"slices"
+	"testing"
+	"time"
+
+	pb "platarium/proto/platarium/v1"
+)
+
+// benchSize is the number of pictures of the search benchmark.
+var benchSize = flag.Int("pictures", 100_000, "pictures in BenchmarkSearch")
+
+// BenchmarkSearch reports the times of single searches among 100,000 pictures.
+func BenchmarkSearch(b *testing.B) {
+	s := newStudio(b)
+	y := newSynthetic(b, s, 7)
+	s.put(y.pictures(*benchSize)...)
+	dir := b.TempDir()
+	began := time.Now()
+	x := s.openIn(b, dir)
+	b.Logf("built in %v", time.Since(began))
+	if err := x.Close(); err != nil {
+		b.Fatal(err)
+	}
+	began = time.Now()
+	x = s.openIn(b, dir)
+	b.Logf("opened in %v", time.Since(began))
+	standing := map[string]string{}
+	for i := range *benchSize {
+		standing[fmt.Sprintf("pictures/p%07d", i)] = []string{"free", "licensed", "exclusive"}[i%3]
+	}
+	today := NewStanding(standing, "free")
+	for _, c := range []struct {
+		name string
+		with func(*pb.SearchPicturesRequest)
+	}{
+		{"everything", func(*pb.SearchPicturesRequest) {}},
+		{"words", func(r *pb.SearchPicturesRequest) { r.Text = y.word() + " " + y.word() }},
+		{"begun", func(r *pb.SearchPicturesRequest) { r.Text = y.word() + " " + y.word()[:3] }},
+		{"misspelled", func(r *pb.SearchPicturesRequest) { r.Text = "x" + y.words[y.rng.IntN(900)] + " " + y.words[0] + " " }},
+		{"row", func(r *pb.SearchPicturesRequest) {
+			r.Text = `"` + y.words[y.rng.IntN(9)] + " " + y.words[y.rng.IntN(9)] + `"`
+		}},
+		{"filters", func(r *pb.SearchPicturesRequest) { y.filter(r) }},
+		{"wanted", func(r *pb.SearchPicturesRequest) { y.want(r) }},
+		{"whole", func(r *pb.SearchPicturesRequest) { r.Text = y.words[y.rng.IntN(60)]; y.filter(r); y.want(r) }},
+	} {
+		for _, facets := range [][]string{nil, {"family", "genus", "stage", "creator", "rights"}} {
+			b.Run(fmt.Sprintf("%s/facets=%d", c.name, len(facets)), func(b *testing.B) {
+				runtime.LockOSThread()
+				defer runtime.UnlockOSThread()
+				var times, cpu []time.Duration
+				for b.Loop() {
+					r := &pb.SearchPicturesRequest{Facets: facets}
+					c.with(r)
+					began, used := time.Now(), cpuTime()
+					if _, err := x.Search(context.Background(), Query{Request: r, Standing: today}); err != nil {
+						b.Fatal(err)
+					}
+					times, cpu = append(times, time.Since(began)), append(cpu, cpuTime()-used)
+				}
+				report(b, times, "")
+				report(b, cpu, "cpu-")
+			})
+		}
+	}
+}
+
+// report gives the middle and the 95th in a hundred of some times.
+func report(b *testing.B, times []time.Duration, what string) {
+	slices.Sort(times)
+	b.ReportMetric(ms(times[len(times)/2]), what+"p50-ms")
+	b.ReportMetric(ms(times[len(times)*95/100]), what+"p95-ms")
+}
+
+func ms(d time.Duration) float64 { return float64(d.Microseconds()) / 1000 }
+
+// filter asks for conditions that a good part of the pictures fit.
+func (y *synthetic) filter(r *pb.SearchPicturesRequest) {
+	r.Filter = &pb.PictureFilter{
+		Kinds: []pb.Kind{pb.Kind_KIND_PLATE, pb.Kind_KIND_STUDY}, Views: []pb.View{1, 2, 3, 4}, YearFrom: 1990,
+		Rights: []string{"free", "licensed"},
+	}
+}
+
+func (y *synthetic) want(r *pb.SearchPicturesRequest) {
+	r.Wanted = &pb.Wanted{
+		Near: taxaPrefix + y.species[y.rng.IntN(len(y.species))].ID, Counts: "D VIII-IX,10-12; A III,8-9; P 15-16",
+		Structures: []string{y.pick(synStructures), y.pick(synStructures)}, View: pb.View_VIEW_LEFT_LATERAL,
+	}
+}
+
+// BenchmarkApply reports pictures a second in batches, and the time of single changes.
+func BenchmarkApply(b *testing.B) {
+	for _, size := range []int{1, 100, 1000, 10000} {
+		b.Run(fmt.Sprintf("pictures=%d", size), func(b *testing.B) {
+			s := newStudio(b)
+			y := newSynthetic(b, s, 8)
+			s.put(y.pictures(20_000)...)
+			x := s.open(b)
+			var times []time.Duration
+			for i := 0; b.Loop(); i++ {
+				b.StopTimer()
+				batch := make([]*pb.Picture, size)
+				for k := range batch {
+					batch[k] = y.picture(20_000 + i*size + k)
+				}
+				seq, names := s.put(batch...)
+				b.StartTimer()
+				began := time.Now()
+				apply(b, x, seq, names)
+				times = append(times, time.Since(began))
+			}
+			total := time.Duration(0)
+			for _, t := range times {
+				total += t
+			}
+			b.ReportMetric(float64(size*len(times))/total.Seconds(), "pictures/s")
+			report(b, times, "")
+		})
+	}
+}
