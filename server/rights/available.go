@@ -1,9 +1,9 @@
 package rights
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"platarium/server/rights/media"
 	"platarium/server/rights/pathset"
@@ -34,16 +34,42 @@ func (b *Book) Available(r Request, facts Facts, today Day) (Answer, error) {
 	for _, w := range q.works {
 		b.block(&q, f, w, &t)
 	}
+	var a Answer
 	switch {
 	case len(t.reasons) == 0:
-		return b.open(&q, f)
+		a = b.open(&q, f)
 	case len(t.free) == 0 || q.Indivisible:
-		return conclude(No, t.reasons), nil
+		a = conclude(No, t.reasons)
 	default:
-		a := conclude(Part, t.reasons)
+		a = conclude(Part, t.reasons)
 		a.Free, a.FreeText = describeFree(&q, join(t.free))
-		return a, nil
 	}
+	a.Warnings = b.warnings(&q, f)
+	return a, nil
+}
+
+// warnings finds grants that would block the request if it were about the
+// pictures that those asked about resemble.
+func (b *Book) warnings(q *question, f *facts) []Reason {
+	var t tally
+	for _, n := range f.Near {
+		if !concerns([]string{n.Work}, q.axes.work) {
+			continue
+		}
+		id, _, _ := strings.Cut(n.Other, "#")
+		asked := box{axes: q.axes, days: q.days}
+		asked.work = pathset.Parts.Of([]string{n.Other}, nil)
+		for e := range b.on(id) {
+			for _, shut := range e.against(q.By) {
+				if asked.meets(&shut) {
+					r := e.reason()
+					r.Text = n.Work + " resembles " + n.Other + ": " + r.Text
+					t.because(r)
+				}
+			}
+		}
+	}
+	return t.reasons
 }
 
 // tally gathers what blocks a request and what it leaves free.
@@ -53,13 +79,13 @@ type tally struct {
 	take    []box
 }
 
-func (t *tally) because(id string, c Code, text string) {
-	for _, r := range t.reasons {
-		if r.ID == id && r.Code == c {
+func (t *tally) because(r Reason) {
+	for _, old := range t.reasons {
+		if old.ID == r.ID && old.Code == r.Code {
 			return
 		}
 	}
-	t.reasons = append(t.reasons, Reason{ID: id, Code: c, Text: text})
+	t.reasons = append(t.reasons, r)
 }
 
 // block finds what of one work is blocked, and adds the rest to what is free.
@@ -74,7 +100,7 @@ func (b *Book) block(q *question, f *facts, work string, t *tally) {
 		for i := range shut {
 			if asked.meets(&shut[i]) {
 				t.take = append(t.take, shut[i])
-				t.because(e.grant.ID, e.grant.blockCode(), e.describeShut())
+				t.because(e.reason())
 			}
 		}
 		if q.Exclusivity == NonExclusive || q.SubjectToExisting || len(e.effect.permits) == 0 || q.inside(e.grant.To) {
@@ -91,7 +117,7 @@ func (b *Book) block(q *question, f *facts, work string, t *tally) {
 		for i := range f.own {
 			if asked.meets(&f.own[i].box) {
 				t.take = append(t.take, f.own[i].box)
-				t.because(f.own[i].id, OwnUse, "the studio uses it itself")
+				t.because(Reason{ID: f.own[i].id, Code: OwnUse, Text: "the studio uses it itself", Holder: Studio})
 			}
 		}
 	}
@@ -111,31 +137,40 @@ func (t *tally) prior(e *entry) {
 		}
 	}
 	if e.grant.Kind == Public {
-		t.because(e.grant.ID, PublicLicence, "everybody holds a public licence")
+		t.because(Reason{ID: e.grant.ID, Code: PublicLicence, Text: "everybody holds a public licence"})
 		return
 	}
-	t.because(e.grant.ID, PriorNonExclusive, "an earlier licence of "+e.grant.To+" goes on")
+	t.because(Reason{ID: e.grant.ID, Code: PriorNonExclusive, Text: "an earlier licence goes on", Holder: e.grant.To})
 }
 
-// describeShut says who keeps others out, and until when.
-func (e *entry) describeShut() string {
-	until := ""
-	if hi := e.effect.shuts[len(e.effect.shuts)-1].days.hi; hi != maxDay {
-		until = " until " + hi.String()
+// reason says how a grant keeps others out, and until when.
+func (e *entry) reason() Reason {
+	r := Reason{ID: e.grant.ID, Code: e.grant.blockCode(), Holder: e.grant.To}
+	r.Text = blockWords(r.Code)
+	last := minDay
+	for _, b := range e.effect.shuts {
+		last = max(last, b.days.hi)
 	}
-	switch e.grant.blockCode() {
+	if last != maxDay {
+		r.Text += " until " + last.String()
+	}
+	return r
+}
+
+func blockWords(c Code) string {
+	switch c {
 	case ByAssignment:
-		return "assigned to " + e.grant.To + until
+		return "assigned"
 	case ByEmbargo:
-		return "embargo" + until
+		return "embargoed"
 	case ByHoldback:
-		return "held back for " + cmp.Or(e.grant.To, "the studio") + until
+		return "held back"
 	case BySole:
-		return "sole licence of " + e.grant.To + until
+		return "sole licence"
 	case ByFirst:
-		return "first rights of " + e.grant.To + until
+		return "first rights"
 	default:
-		return "exclusive of " + e.grant.To + until
+		return "exclusive"
 	}
 }
 
@@ -154,7 +189,7 @@ func conclude(v Verdict, reasons []Reason) Answer {
 }
 
 // open finds what has to be asked about a request that nothing blocks.
-func (b *Book) open(q *question, f *facts) (Answer, error) {
+func (b *Book) open(q *question, f *facts) Answer {
 	var t tally
 	f.consents(q, &t)
 	for _, w := range q.works {
@@ -163,16 +198,16 @@ func (b *Book) open(q *question, f *facts) (Answer, error) {
 			if b.liveOption(e, q.today) && !e.grant.names(q.By) {
 				offered := box{axes: e.axes, days: b.window(&e.grant, wide).span()}
 				if asked.meets(&offered) {
-					t.because(e.grant.ID, ByOption, "to be offered to "+e.grant.To+" first")
+					t.because(Reason{ID: e.grant.ID, Code: ByOption, Text: "to be offered to the holder of an option first", Holder: e.grant.To})
 				}
 			}
 		}
 	}
 	f.claims(&t)
 	if len(t.reasons) == 0 {
-		return Answer{Verdict: Yes, Code: Clear}, nil
+		return Answer{Verdict: Yes, Code: Clear}
 	}
-	return conclude(Check, t.reasons), nil
+	return conclude(Check, t.reasons)
 }
 
 // liveOption reports whether an option can still be taken up.

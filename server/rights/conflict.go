@@ -136,24 +136,28 @@ func (b *Book) breaks(promise, other *entry) (box, bool) {
 // oneLine reports whether two grants are versions of one agreement, or one is a
 // sublicence under the other: those never contradict.
 func (b *Book) oneLine(g, h *Grant) bool {
-	return b.above(g, h.ID, 0) || b.above(h, g.ID, 0)
+	return b.under(g, h.ID) || b.under(h, g.ID)
 }
 
-// above reports whether an id is among what a grant amends, replaces or hangs on, in any number of steps.
-func (b *Book) above(g *Grant, id string, depth int) bool {
-	if g == nil || depth > maxDepth {
-		return false
+// under reports whether an id names a version of a grant or of a grant that it hangs on, in any number of steps.
+func (b *Book) under(g *Grant, id string) bool {
+	seen := map[string]bool{}
+	queue := []string{g.ID}
+	for i := 0; i < len(queue); i++ {
+		if seen[queue[i]] {
+			continue
+		}
+		seen[queue[i]] = true
+		for _, version := range b.agreement(queue[i]) {
+			if version.grant.ID == id {
+				return true
+			}
+			if version.grant.Kind == Sublicence {
+				queue = append(queue, version.grant.Head)
+			}
+		}
 	}
-	if g.Kind == Sublicence && (g.Head == id || b.versionOf(g.Head, id) || b.above(b.get(g.Head), id, depth+1)) {
-		return true
-	}
-	return slices.ContainsFunc(g.replaces(), func(old string) bool {
-		return old == id || b.above(b.get(old), id, depth+1)
-	})
-}
-
-func (b *Book) versionOf(head, id string) bool {
-	return slices.ContainsFunc(b.agreement(head), func(e *entry) bool { return e.grant.ID == id })
+	return false
 }
 
 // beyond is what a grant permits outside those that the promise was made subject
@@ -165,7 +169,7 @@ func (b *Book) beyond(promise, other *entry) []box {
 		if id == other.grant.ID {
 			return nil
 		}
-		if listed := b.entries[id]; listed != nil && b.above(&other.grant, id, 0) {
+		if listed := b.entries[id]; listed != nil && b.under(&other.grant, id) {
 			w := b.window(&listed.grant, wide)
 			known := box{axes: listed.axes, days: span{w.from, max(w.end, w.sellOff)}}
 			permits = minusAll(permits, []box{known})

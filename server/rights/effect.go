@@ -24,7 +24,7 @@ func (b *Book) effect(e *entry) effect {
 	if !g.inForce() || !g.permits() && !g.shuts() {
 		return f
 	}
-	for _, p := range b.pieces(e, wide, 0) {
+	for _, p := range b.pieces(e, wide) {
 		if !p.inLine && b.entries[g.Head] != nil {
 			continue // the head never came into force
 		}
@@ -35,11 +35,11 @@ func (b *Book) effect(e *entry) effect {
 			f.permits = appendBox(f.permits, p.axes, w.span().and(above))
 		}
 		if g.shuts() {
-			f.shuts = appendBox(f.shuts, p.axes, exclusiveDays(g, p.own).and(above))
+			f.shuts = appendBox(f.shuts, p.axes, exclusiveDays(g, p.own, wide).and(above))
 		}
 	}
 	f.own = f.shuts
-	if len(g.Reserved) > 0 && g.Exclusivity == Exclusive && len(f.shuts) > 0 {
+	if len(g.Reserved) > 0 && g.blockCode() == ByExclusive && len(f.shuts) > 0 {
 		f.own = nil
 		for _, x := range f.shuts {
 			x.media = x.media.Minus(e.reserved)
@@ -61,18 +61,16 @@ func appendBox(to []box, a axes, days span) []box {
 
 // exclusiveDays are the days on which a grant shuts others out. A term within
 // the grant that delays use does not delay the promise.
-func exclusiveDays(g *Grant, w window) span {
+func exclusiveDays(g *Grant, w window, r reading) span {
 	s := w.version.and(span{w.from, w.end})
-	s.hi = min(s.hi, wide.end(g.ExclusiveTo, maxDay))
+	s.hi = min(s.hi, r.end(g.ExclusiveTo, maxDay))
 	if g.Exclusivity != FirstRights || g.Kind != Licence && g.Kind != Sublicence {
 		return s
 	}
-	s.lo = max(w.version.lo, wide.begin(g.Signed, w.from))
-	switch {
-	case !g.FirstPublished.IsZero():
-		s.hi = min(s.hi, g.FirstPublished.Last()-1, wide.end(g.FirstDeadline, maxDay))
-	default:
-		s.hi = min(s.hi, wide.end(g.FirstDeadline, maxDay))
+	s.lo = max(w.version.lo, r.begin(g.Signed, w.from))
+	s.hi = min(s.hi, r.end(g.FirstDeadline, maxDay))
+	if !g.FirstPublished.IsZero() {
+		s.hi = min(s.hi, r.end(g.FirstPublished, maxDay)-1)
 	}
 	return s
 }
@@ -102,23 +100,16 @@ func (b *Book) lodgers(e *entry) []lodger {
 }
 
 func (b *Book) lodgersOf(s *entry) []lodger {
-	days := span{1, 0}
-	for _, p := range b.pieces(s, wide, 0) {
-		d := p.own.span().and(p.spanAbove())
-		switch {
-		case d.empty() || !p.inLine:
-		case days.empty():
-			days = d
-		default:
-			days = span{min(days.lo, d.lo), max(days.hi, d.hi)}
+	var out []lodger
+	for _, p := range b.pieces(s, wide) {
+		days := p.own.span().and(p.spanAbove())
+		if days.empty() || p.axes.empty() || !p.inLine {
+			continue
 		}
-	}
-	if days.empty() {
-		return nil
-	}
-	out := []lodger{{s.grant.To, days}}
-	for _, a := range s.grant.Affiliates {
-		out = append(out, lodger{a, days})
+		out = append(out, lodger{s.grant.To, days})
+		for _, a := range s.grant.Affiliates {
+			out = append(out, lodger{a, days})
+		}
 	}
 	return out
 }

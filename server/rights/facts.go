@@ -54,7 +54,7 @@ func (f *facts) refuse(q *question, asked *box, t *tally) bool {
 	refused := false
 	for _, o := range f.Titles {
 		if o.Owner != "" && o.Owner != Studio && concerns(o.Works, asked.work) {
-			t.because(o.ID, NotOwner, "owned by "+o.Owner)
+			t.because(Reason{ID: o.ID, Code: NotOwner, Text: "the studio does not own it", Holder: o.Owner})
 			refused = true
 		}
 	}
@@ -65,7 +65,7 @@ func (f *facts) refuse(q *question, asked *box, t *tally) bool {
 		}
 		scope.days = always() // what has appeared once can never be first again
 		if asked.meets(&scope) {
-			t.because(p.id, FirstUsed, "published there on "+p.box.days.lo.String())
+			t.because(Reason{ID: p.id, Code: FirstUsed, Text: "already published there"})
 			refused = true
 		}
 	}
@@ -76,13 +76,13 @@ func (f *facts) refuse(q *question, asked *box, t *tally) bool {
 func (f *facts) consents(q *question, t *tally) {
 	for _, c := range f.CoOwners {
 		if !c.Consent && concerns(c.Works, q.axes.work) {
-			t.because(c.ID, CoOwner, "a co-owner has not consented")
+			t.because(Reason{ID: c.ID, Code: CoOwner, Text: "a co-owner has not consented"})
 		}
 	}
 	for _, s := range f.Sources {
 		if concerns(s.Works, q.axes.work) {
 			if text := q.sourceOpen(&s); text != "" {
-				t.because(s.ID, Upstream, text)
+				t.because(Reason{ID: s.ID, Code: Upstream, Text: text})
 			}
 		}
 	}
@@ -92,7 +92,7 @@ func (f *facts) consents(q *question, t *tally) {
 		}
 		for _, word := range p.NeedsFor {
 			if needs(q, word) {
-				t.because(p.ID, Policy, "approval is needed for "+word)
+				t.because(Reason{ID: p.ID, Code: Policy, Text: "approval is needed for " + word})
 				break
 			}
 		}
@@ -103,7 +103,7 @@ func (f *facts) consents(q *question, t *tally) {
 func (f *facts) claims(t *tally) {
 	for _, c := range f.Adverse {
 		if c.Open && concerns(c.Works, f.q.axes.work) {
-			t.because(c.ID, Adverse, "a rival claim is open")
+			t.because(Reason{ID: c.ID, Code: Adverse, Text: "a rival claim is open"})
 		}
 	}
 }

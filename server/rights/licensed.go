@@ -24,6 +24,11 @@ type candidate struct {
 // permit on the day, and their conditions must be met. Dates of grants are read
 // narrowly; those of the use widely. The error is a *FieldError.
 func (b *Book) Licensed(u Use, today Day) (Ruling, error) {
+	return b.judge(&judged{use: &u}, today)
+}
+
+func (b *Book) judge(j *judged, today Day) (Ruling, error) {
+	u := j.use
 	q, err := readRequest(Request{By: u.By, Scope: u.Scope}, today)
 	if err != nil {
 		return Ruling{}, err
@@ -33,19 +38,19 @@ func (b *Book) Licensed(u Use, today Day) (Ruling, error) {
 		return b.ownUse(&q), nil
 	}
 	all := b.candidates(&q)
-	left := b.standing(all, used, 0, &u)
+	left := b.standing(all, used, 0, j)
 	if len(left) > 0 {
 		return Ruling{Verdict: NotLicensed, Code: Party, Text: axisSteps[0].text}, nil
 	}
 	for step := 1; step < len(axisSteps)+len(conditions); step++ {
-		if left = b.standing(all, used, step, &u); len(left) == 0 {
+		if left = b.standing(all, used, step, j); len(left) == 0 {
 			continue
 		}
 		code, text := stepName(step)
-		near := b.nearest(all, left, step-1, &u)
-		return Ruling{Verdict: NotLicensed, Code: code, By: []string{near.ID}, Text: detail(code, text, near, &u, &q, left)}, nil
+		near := b.nearest(all, left, step-1, j)
+		return Ruling{Verdict: NotLicensed, Code: code, By: []string{near.ID}, Text: detail(code, text, near, j, &q, left)}, nil
 	}
-	return b.relied(all, used, &u, today), nil
+	return b.relied(all, used, j, today), nil
 }
 
 func stepName(step int) (Code, string) {
@@ -70,7 +75,7 @@ func (b *Book) candidates(q *question) []candidate {
 	slices.SortFunc(mine, inOrder)
 	var out []candidate
 	for _, e := range mine {
-		for _, p := range b.pieces(e, narrow, 0) {
+		for _, p := range b.pieces(e, narrow) {
 			out = append(out, candidate{e, p})
 		}
 	}
@@ -79,7 +84,7 @@ func (b *Book) candidates(q *question) []candidate {
 
 // upTo is what a candidate covers when only the axes and conditions up to a step
 // count; false if a condition fails. The version of the agreement always counts.
-func (c *candidate) upTo(step int, u *Use) (box, bool) {
+func (c *candidate) upTo(step int, j *judged) (box, bool) {
 	got := box{axes: anyAxes(), days: always()}
 	steps := [...]func(){
 		func() { got.work = c.piece.axes.work },
@@ -92,7 +97,7 @@ func (c *candidate) upTo(step int, u *Use) (box, bool) {
 		steps[i]()
 	}
 	own := c.piece.own
-	if u.Act == Distribute {
+	if j.use.Act == Distribute {
 		own.end = max(own.end, own.sellOff)
 	}
 	for _, w := range append([]window{own}, c.piece.above...) {
@@ -108,7 +113,7 @@ func (c *candidate) upTo(step int, u *Use) (box, bool) {
 		}
 	}
 	for i := range conditions {
-		if step >= len(axisSteps)+i && !conditions[i].holds(c.entry, &c.piece, u) {
+		if step >= len(axisSteps)+i && !conditions[i].holds(c.entry, &c.piece, j) {
 			return got, false
 		}
 	}
@@ -116,10 +121,10 @@ func (c *candidate) upTo(step int, u *Use) (box, bool) {
 }
 
 // standing is what of the use no candidate covers up to a step.
-func (b *Book) standing(all []candidate, used box, step int, u *Use) []box {
+func (b *Book) standing(all []candidate, used box, step int, j *judged) []box {
 	left := []box{used}
 	for i := range all {
-		if got, ok := all[i].upTo(step, u); ok {
+		if got, ok := all[i].upTo(step, j); ok {
 			left = minusAll(left, []box{got})
 		}
 	}
@@ -127,9 +132,9 @@ func (b *Book) standing(all []candidate, used box, step int, u *Use) []box {
 }
 
 // nearest is the first grant that covers something of what failed, as far as the step before.
-func (b *Book) nearest(all []candidate, left []box, step int, u *Use) *Grant {
+func (b *Book) nearest(all []candidate, left []box, step int, j *judged) *Grant {
 	for i := range all {
-		got, ok := all[i].upTo(step, u)
+		got, ok := all[i].upTo(step, j)
 		if ok && slices.ContainsFunc(left, func(l box) bool { return l.meets(&got) }) {
 			return &all[i].entry.grant
 		}
@@ -138,23 +143,23 @@ func (b *Book) nearest(all []candidate, left []box, step int, u *Use) *Grant {
 }
 
 // relied names the grants that cover the use, without breach if that can be.
-func (b *Book) relied(all []candidate, used box, u *Use, today Day) Ruling {
+func (b *Book) relied(all []candidate, used box, j *judged, today Day) Ruling {
 	last := len(axisSteps) + len(conditions) - 1
 	clean, broken := []candidate{}, []candidate{}
 	for _, c := range all {
-		if breach(&c.entry.grant, u, today) == "" {
+		if breach(&c.entry.grant, j.use, today) == "" {
 			clean = append(clean, c)
 		} else {
 			broken = append(broken, c)
 		}
 	}
-	if by, ok := coverWith(clean, used, last, u); ok {
+	if by, ok := coverWith(clean, used, last, j); ok {
 		return Ruling{Verdict: Licensed, Code: Clear, By: by, Text: "inside the grant"}
 	}
-	by, _ := coverWith(append(clean, broken...), used, last, u)
+	by, _ := coverWith(append(clean, broken...), used, last, j)
 	r := Ruling{Verdict: Breach}
 	for _, c := range broken {
-		code := breach(&c.entry.grant, u, today)
+		code := breach(&c.entry.grant, j.use, today)
 		if !slices.Contains(by, c.entry.grant.ID) || slices.Contains(r.By, c.entry.grant.ID) {
 			continue
 		}
@@ -169,11 +174,11 @@ func (b *Book) relied(all []candidate, used box, u *Use, today Day) Ruling {
 
 // coverWith picks grants that together cover the use: the first that covers it
 // alone, or else each in turn that adds something.
-func coverWith(from []candidate, used box, step int, u *Use) ([]string, bool) {
+func coverWith(from []candidate, used box, step int, j *judged) ([]string, bool) {
 	byGrant := map[string][]box{}
 	var order []string
 	for i := range from {
-		if got, ok := from[i].upTo(step, u); ok {
+		if got, ok := from[i].upTo(step, j); ok {
 			id := from[i].entry.grant.ID
 			if byGrant[id] == nil {
 				order = append(order, id)
@@ -220,12 +225,13 @@ func breachText(c Code) string {
 }
 
 // detail adds the figures to a failure.
-func detail(c Code, text string, g *Grant, u *Use, q *question, left []box) string {
+func detail(c Code, text string, g *Grant, j *judged, q *question, left []box) string {
 	switch c {
 	case Overrun:
-		return fmt.Sprintf("%s: %d made and %d more exceed %d by %d", text, g.CopiesDone, u.Copies, g.CopiesMax, g.CopiesDone+u.Copies-g.CopiesMax)
+		made := j.made(g).Copies
+		return fmt.Sprintf("%s: %d made and %d more exceed %d by %d", text, made, j.use.Copies, g.CopiesMax, made+j.use.Copies-g.CopiesMax)
 	case Product:
-		return fmt.Sprintf("%s: agreed %q, found %q", text, g.Product, u.Product)
+		return fmt.Sprintf("%s: agreed %q, found %q", text, g.Product, j.use.Product)
 	case Medium, Territory, Language, Purpose:
 		_, words := describeFree(q, join(left))
 		return text + ": " + words
@@ -242,7 +248,7 @@ func (b *Book) ownUse(q *question) Ruling {
 		for e := range b.on(w) {
 			for _, shut := range e.against(Studio) {
 				if asked.meets(&shut) {
-					t.because(e.grant.ID, e.grant.blockCode(), e.describeShut())
+					t.because(e.reason())
 				}
 			}
 		}

@@ -28,6 +28,7 @@ type Facts struct {
 	Adverse   []Claim
 	OwnUses   []Event // the studio's own uses, running or past
 	Published []Event // publications that happened, by anybody
+	Near      []Resemblance
 }
 
 // Title says who owns works that the studio does not.
@@ -74,11 +75,20 @@ type Event struct {
 	Scope Scope
 }
 
-// Reason is one record that decides, with the ground and the record in words.
+// Resemblance is another work that a picture looks like. Another plate is another
+// work, so it decides nothing; but a buyer of exclusivity may see it otherwise.
+type Resemblance struct {
+	Work  string // the picture asked about
+	Other string // the one that it resembles
+}
+
+// Reason is one record that decides, with its ground. Text names nobody; Holder
+// does, and is for the studio's own people only.
 type Reason struct {
-	ID   string
-	Code Code
-	Text string
+	ID     string
+	Code   Code
+	Text   string
+	Holder string
 }
 
 // Answer is the answer to a request.
@@ -89,6 +99,7 @@ type Answer struct {
 	Reasons  []Reason // in the order of By
 	Free     []Scope  // for Part: what is left, exactly; nothing of it is granted
 	FreeText string   // for Part: the same in words
+	Warnings []Reason // grants over pictures that the one asked about resembles; they decide nothing
 }
 
 // question is a request, read.

@@ -21,7 +21,8 @@ type Use struct {
 	Product      string
 	Credit       string // the credit line as printed
 	Altered      bool
-	Unattributed bool // the creator is not named
+	Unattributed bool   // the creator is not named
+	Grant        string // the grant that it is said to rest on, if any; the ruling does not depend on it
 }
 
 // Ruling is the answer about a use.
@@ -32,10 +33,32 @@ type Ruling struct {
 	Text    string
 }
 
+// judged is a use under judgement, with what was made under each agreement
+// before it. A nil before takes the counts of the grants alone.
+type judged struct {
+	use    *Use
+	before func(*Grant) Made
+}
+
+// Made counts what was made under an agreement.
+type Made struct {
+	Copies, Uses int64
+}
+
+func (j *judged) made(g *Grant) Made {
+	m := Made{g.CopiesDone, g.UsesDone}
+	if j.before != nil {
+		more := j.before(g)
+		m.Copies += more.Copies
+		m.Uses += more.Uses
+	}
+	return m
+}
+
 // condition is a test that a grant as a whole passes or fails for a use.
 type condition struct {
 	code  Code
-	holds func(e *entry, p *piece, u *Use) bool
+	holds func(e *entry, p *piece, j *judged) bool
 	text  string
 }
 
@@ -56,22 +79,22 @@ var axisSteps = [...]struct {
 
 // conditions are tested after the axes, in this order.
 var conditions = [...]condition{
-	{NotExecuted, func(e *entry, p *piece, _ *Use) bool { return e.grant.inForce() && p.inLine }, "the grant is not executed"},
-	{Unpaid, func(e *entry, p *piece, _ *Use) bool {
+	{NotExecuted, func(e *entry, p *piece, _ *judged) bool { return e.grant.inForce() && p.inLine }, "the grant is not executed"},
+	{Unpaid, func(e *entry, p *piece, _ *judged) bool {
 		return p.paid && (!e.grant.PaymentCondition || e.grant.Paid)
 	}, "payment is a condition and has not been made"},
-	{Product, func(e *entry, _ *piece, u *Use) bool {
-		return e.grant.Product == "" || sameWords(e.grant.Product, u.Product)
+	{Product, func(e *entry, _ *piece, j *judged) bool {
+		return e.grant.Product == "" || sameWords(e.grant.Product, j.use.Product)
 	}, "the grant is for another product or edition"},
-	{Overrun, func(e *entry, _ *piece, u *Use) bool {
-		return e.grant.CopiesMax <= 0 || u.Act == Distribute || u.Copies <= e.grant.CopiesMax-e.grant.CopiesDone
+	{Overrun, func(e *entry, _ *piece, j *judged) bool {
+		return e.grant.CopiesMax <= 0 || j.use.Act == Distribute || j.use.Copies <= e.grant.CopiesMax-j.made(&e.grant).Copies
 	}, "more copies than agreed"},
-	{Consumed, func(e *entry, _ *piece, _ *Use) bool {
-		return e.grant.UsesMax <= 0 || e.grant.UsesDone < e.grant.UsesMax
+	{Consumed, func(e *entry, _ *piece, j *judged) bool {
+		return e.grant.UsesMax <= 0 || j.made(&e.grant).Uses < e.grant.UsesMax
 	}, "the uses agreed have been made"},
-	{Modification, func(e *entry, _ *piece, u *Use) bool { return !u.Altered || e.grant.mayAlter() }, "alteration was not permitted"},
-	{Attribution, func(e *entry, _ *piece, u *Use) bool {
-		return !u.Unattributed || !e.grant.wantsAttribution()
+	{Modification, func(e *entry, _ *piece, j *judged) bool { return !j.use.Altered || e.grant.mayAlter() }, "alteration was not permitted"},
+	{Attribution, func(e *entry, _ *piece, j *judged) bool {
+		return !j.use.Unattributed || !e.grant.wantsAttribution()
 	}, "the public licence ends for those who do not attribute"},
 }
 

@@ -1,5 +1,7 @@
 package rights
 
+import "slices"
+
 // window is the run of days that one grant gives, in its parts, so that an
 // answer can say which of them a day fails.
 type window struct {
@@ -83,18 +85,8 @@ func (b *Book) version(g *Grant, r reading) span {
 			limit(next)
 		}
 	}
-	if g.Amends == "" {
-		return v
-	}
-	mine := g.effective()
-	for _, id := range b.replacedBy[g.Amends] {
-		next := b.get(id)
-		if next == nil || id == g.ID || next.Amends != g.Amends {
-			continue
-		}
-		if eff := next.effective(); !eff.IsZero() && !mine.IsZero() && eff.First() > mine.First() {
-			limit(next)
-		}
+	for _, id := range b.siblings(g, true) {
+		limit(b.get(id))
 	}
 	return v
 }
@@ -105,18 +97,19 @@ func endedBefore(g *Grant, eff Date) bool {
 }
 
 // maxDepth bounds the walk along chains of heads and amendments, which bad records may close into rings.
-const maxDepth = 16
+const maxDepth = 8
 
 // pieces are the boxes of a grant before its kind has its say: its scope, or for
 // a sublicence its scope within each version of its head.
-func (b *Book) pieces(e *entry, r reading, depth int) []piece {
+func (b *Book) pieces(e *entry, r reading, below ...*entry) []piece {
 	own := piece{axes: e.axes, own: b.window(&e.grant, r), paid: true, inLine: true}
 	if e.grant.Kind != Sublicence {
 		return []piece{own}
 	}
-	if depth >= maxDepth {
+	if slices.Contains(below, e) || len(below) >= maxDepth { // a ring of heads leads nowhere
 		return nil
 	}
+	below = append(below[:len(below):len(below)], e)
 	heads := b.agreement(e.grant.Head)
 	if len(heads) == 0 { // the head is not on record: protect the sublicensee, permit nothing
 		own.inLine = false
@@ -127,7 +120,7 @@ func (b *Book) pieces(e *entry, r reading, depth int) []piece {
 		if !h.grant.permits() {
 			continue
 		}
-		for _, up := range b.pieces(h, r, depth+1) {
+		for _, up := range b.pieces(h, r, below...) {
 			if p := own.below(up, h, e.grant.Survives); !p.axes.empty() {
 				out = append(out, p)
 			}
@@ -148,24 +141,48 @@ func (p piece) below(up piece, head *entry, survives bool) piece {
 	return p
 }
 
-// agreement is every version of the agreement that an id names: what it amends,
-// and what amends or supersedes it.
+// agreement is every version of what an id names: what it amends or replaces,
+// and what amends or replaces it, in any number of steps. Two grants that split
+// an earlier one between them are not versions of each other; two amendments of
+// one grant follow each other.
 func (b *Book) agreement(id string) []*entry {
 	var out []*entry
-	seen := map[string]bool{}
-	var visit func(id string)
-	visit = func(id string) {
-		e := b.entries[id]
-		if e == nil || seen[id] {
-			return
-		}
-		seen[id] = true
-		out = append(out, e)
-		visit(e.grant.Amends)
-		for _, next := range b.replacedBy[id] {
-			visit(next)
+	walk := func(next func(*Grant) []string) {
+		queue := []string{id}
+		for i := 0; i < len(queue); i++ {
+			e := b.entries[queue[i]]
+			if e == nil {
+				continue
+			}
+			if !slices.Contains(out, e) {
+				out = append(out, e)
+			}
+			for _, n := range next(&e.grant) {
+				if !slices.Contains(queue, n) {
+					queue = append(queue, n)
+				}
+			}
 		}
 	}
-	visit(id)
+	walk(func(g *Grant) []string { return append(b.siblings(g, false), g.replaces()...) })
+	walk(func(g *Grant) []string { return append(b.siblings(g, true), b.replacedBy[g.ID]...) })
+	return out
+}
+
+// siblings are the amendments of the same grant that took effect later, or else earlier.
+func (b *Book) siblings(g *Grant, later bool) []string {
+	if g.Amends == "" {
+		return nil
+	}
+	var out []string
+	for _, id := range b.replacedBy[g.Amends] {
+		o := b.get(id)
+		if o == nil || o.Amends != g.Amends || o.effective().IsZero() || g.effective().IsZero() {
+			continue
+		}
+		if d := o.effective().First() - g.effective().First(); later && d > 0 || !later && d < 0 {
+			out = append(out, id)
+		}
+	}
 	return out
 }

@@ -2,10 +2,7 @@ package territory
 
 import (
 	"fmt"
-	"slices"
 	"strings"
-
-	"platarium/server/rights/pathset"
 )
 
 // CodeError is a territory that the tables don't hold. Callers show Found and
@@ -62,23 +59,11 @@ func one(code, day string) (Set, error) {
 	}
 	if cc, sub, ok := strings.Cut(code, "-"); ok {
 		if i, known := find(cc); known {
-			if path, _, ok := findSub(i, sub); ok {
-				s.put(i, pathset.Tags.Of([]string{path}, nil))
+			if found, ok := findSub(i, sub); ok {
+				s.put(i, within.Of([]string{found.path}, nil))
 				return s, nil
 			}
 		}
 	}
 	return s, &CodeError{Found: code, Wanted: suggest(code)}
-}
-
-// paths are all listed subdivisions of a country, larger before smaller.
-func paths(ci int) []string {
-	var out []string
-	for line := range strings.SplitSeq(subdivisions[ci], "\n") {
-		if path, _, _ := strings.Cut(line, "\t"); path != "" {
-			out = append(out, path)
-		}
-	}
-	slices.SortStableFunc(out, func(a, b string) int { return strings.Count(a, "-") - strings.Count(b, "-") })
-	return out
 }

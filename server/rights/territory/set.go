@@ -3,6 +3,7 @@ package territory
 import (
 	mathbits "math/bits"
 	"slices"
+	"strings"
 
 	"platarium/server/rights/pathset"
 )
@@ -147,9 +148,11 @@ func (s *Set) put(country int, subs pathset.Set) {
 	all, some := subs.IsAll(), subs.IsAll()
 	if !all && !subs.Empty() {
 		all = true
-		for _, leaf := range leaves(country) {
-			in := subs.HasName(pathset.Tags, leaf)
-			all, some = all && in, some || in
+		for i := range subdivisions[country] {
+			if s := &subdivisions[country][i]; s.leaf {
+				in := subs.HasName(within, s.path)
+				all, some = all && in, some || in
+			}
 		}
 	}
 	switch {
@@ -171,9 +174,9 @@ func (s Set) First() (string, bool) {
 		return "", false
 	}
 	p := s.parts[0]
-	for _, leaf := range leaves(p.country) {
-		if p.subs.HasName(pathset.Tags, leaf) {
-			return countries[p.country].alpha2 + "-" + last(leaf), true
+	for _, s := range subdivisions[p.country] {
+		if s.leaf && p.subs.HasName(within, s.path) {
+			return countries[p.country].alpha2 + "-" + s.code(), true
 		}
 	}
 	return countries[p.country].alpha2, true
@@ -187,40 +190,64 @@ func (s Set) Codes() []string {
 	s.whole.each(func(i int) bool { out = append(out, countries[i].alpha2); return true })
 	for _, p := range s.parts {
 		cc := countries[p.country].alpha2
-		include, exclude := cover(p)
+		include, exclude := p.largest(true), p.largest(false)
 		if len(exclude)+1 < len(include) {
 			out = append(out, cc)
-			for _, e := range exclude {
-				out = append(out, "-"+cc+"-"+last(e))
+			for _, code := range exclude {
+				out = append(out, "-"+cc+"-"+code)
 			}
 			continue
 		}
-		for _, e := range include {
-			out = append(out, cc+"-"+last(e))
+		for _, code := range include {
+			out = append(out, cc+"-"+code)
 		}
 	}
 	return out
 }
 
-// cover lists the largest listed subdivisions wholly in the part and the largest wholly out of it.
-func cover(p part) (include, exclude []string) {
-	in, out := pathset.Set{}, pathset.Set{}
-	for _, path := range paths(p.country) {
-		one := pathset.Tags.Of([]string{path}, nil)
-		within := true
-		without := true
-		for _, leaf := range leaves(p.country) {
-			if one.HasName(pathset.Tags, leaf) {
-				has := p.subs.HasName(pathset.Tags, leaf)
-				within, without = within && has, without && !has
-			}
+// largest lists the largest subdivisions that lie wholly in the part, or else wholly out of it.
+func (p part) largest(in bool) []string {
+	var out []string
+	list := subdivisions[p.country]
+	for i := 0; i < len(list); {
+		end := i + 1 // a subdivision's parts follow it
+		for end < len(list) && strings.HasPrefix(list[end].path, list[i].path+string(rune(within))) {
+			end++
 		}
-		if within && !in.Covers(one) {
-			in, include = in.Or(one), append(include, path)
+		wholly := true
+		for _, s := range list[i:end] {
+			wholly = wholly && (!s.leaf || p.subs.HasName(within, s.path) == in)
 		}
-		if without && !out.Covers(one) {
-			out, exclude = out.Or(one), append(exclude, path)
+		if wholly {
+			out = append(out, list[i].code())
+			i = end
+		} else {
+			i++
 		}
 	}
-	return include, exclude
+	return out
+}
+
+// IsWorld reports whether the set holds every officially assigned country.
+func (s Set) IsWorld() bool {
+	world, _ := findGroup("WORLD")
+	for i := range s.whole {
+		if world.members[i]&^s.whole[i] != 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// Group is the English name of the UN M49 group that holds exactly these places, if there is one.
+func (s Set) Group() (string, bool) {
+	if len(s.parts) > 0 {
+		return "", false
+	}
+	for _, g := range groups {
+		if g.members == s.whole {
+			return g.name, true
+		}
+	}
+	return "", false
 }

@@ -83,8 +83,8 @@ func suggest(code string) string {
 		}
 	}
 	for i, c := range countries {
-		if _, name, ok := findSub(i, upper); ok && len(upper) == 3 {
-			return fmt.Sprintf("an ISO 3166-1 alpha-2 code; %s-%s is %s", c.alpha2, upper, name)
+		if s, ok := findSub(i, upper); ok && len(upper) == 3 {
+			return fmt.Sprintf("an ISO 3166-1 alpha-2 code; %s-%s is %s", c.alpha2, upper, s.name)
 		}
 	}
 	return "an ISO 3166-1 alpha-2 code (DE), a subdivision (GB-SCT), a UN M49 group (150), WORLD, EU@date or EEA@date"
@@ -100,13 +100,14 @@ func gone(code string) (string, bool) {
 }
 
 func byName(ci int, sub string) string {
-	for line := range strings.SplitSeq(subdivisions[ci], "\n") {
-		if path, name, _ := strings.Cut(line, "\t"); path != "" && strings.EqualFold(name, sub) {
-			return countries[ci].alpha2 + "-" + last(path)
+	cc, list := countries[ci].alpha2, subdivisions[ci]
+	for _, s := range list {
+		if strings.EqualFold(s.name, sub) {
+			return cc + "-" + s.code()
 		}
 	}
-	if subdivisions[ci] == "" {
-		return fmt.Sprintf("%s: ISO 3166-2 lists no subdivisions of it", countries[ci].alpha2)
+	if len(list) == 0 {
+		return cc + ": ISO 3166-2 lists no subdivisions of it"
 	}
-	return fmt.Sprintf("a subdivision of %s in ISO 3166-2, such as %s-%s", countries[ci].alpha2, countries[ci].alpha2, last(leaves(ci)[0]))
+	return fmt.Sprintf("a subdivision of %s in ISO 3166-2, such as %s-%s", cc, cc, list[0].code())
 }

@@ -16,6 +16,8 @@ package territory
 import (
 	"slices"
 	"strings"
+
+	"platarium/server/rights/pathset"
 )
 
 //go:generate go run ./gen
@@ -42,35 +44,26 @@ func find(alpha2 string) (int, bool) {
 	})
 }
 
-// findSub is the path of a subdivision beneath its country ("ENG-LND" for LND).
-func findSub(ci int, code string) (path, name string, ok bool) {
-	for line := range strings.SplitSeq(subdivisions[ci], "\n") {
-		path, name, _ = strings.Cut(line, "\t")
-		if last(path) == code {
-			return path, name, code != ""
-		}
-	}
-	return "", "", false
+// sub is a subdivision: its path beneath the country, the codes from the largest
+// down parted as pathset stores them, and whether it has no parts of its own.
+type sub struct {
+	path, name string
+	leaf       bool
 }
 
-func last(path string) string { return path[strings.LastIndexByte(path, '-')+1:] }
+func (s sub) code() string { return s.path[strings.LastIndexByte(s.path, byte(within))+1:] }
 
-// leaves are the smallest listed subdivisions of a country. Lines are sorted, so
-// that a subdivision with parts is followed by one of them.
-func leaves(ci int) []string {
-	var out []string
-	for line := range strings.SplitSeq(subdivisions[ci], "\n") {
-		path, _, _ := strings.Cut(line, "\t")
-		if path == "" {
-			continue
+// within parts the levels of a path; it is pathset's own mark, so that reading costs no rewriting.
+const within pathset.Hierarchy = '\x01'
+
+// findSub looks a subdivision of a country up by its code.
+func findSub(ci int, code string) (sub, bool) {
+	for _, s := range subdivisions[ci] {
+		if s.code() == code {
+			return s, true
 		}
-		if n := len(out); n > 0 && strings.HasPrefix(path, out[n-1]+"-") {
-			out[n-1] = path
-			continue
-		}
-		out = append(out, path)
 	}
-	return out
+	return sub{}, false
 }
 
 func findGroup(code string) (group, bool) {
@@ -89,8 +82,8 @@ func findGroup(code string) (group, bool) {
 func Name(code string) string {
 	if cc, sub, ok := strings.Cut(code, "-"); ok {
 		if i, known := find(cc); known {
-			if _, name, ok := findSub(i, sub); ok {
-				return name
+			if s, ok := findSub(i, sub); ok {
+				return s.name
 			}
 		}
 		return code

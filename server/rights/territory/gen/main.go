@@ -120,8 +120,8 @@ func writeCountries(b *bytes.Buffer, countries []country) map[string]int {
 	return index
 }
 
-// writeSubdivisions writes one string a country: lines of path, tab, name, where the
-// path holds the codes of the subdivisions above ("ENG-LND").
+// writeSubdivisions writes the subdivisions of each country by path: the codes
+// from the largest down, so that a subdivision stands right before its parts.
 func writeSubdivisions(b *bytes.Buffer, countries []country, subs []subdivision) {
 	alias := map[string]bool{}
 	for _, r := range rows(aliasText) {
@@ -133,22 +133,28 @@ func writeSubdivisions(b *bytes.Buffer, countries []country, subs []subdivision)
 			parent[s.Code] = cc + "-" + strings.TrimPrefix(s.Parent, cc+"-")
 		}
 	}
-	lines := map[string][]string{}
+	lists := map[string][][2]string{}
 	for _, s := range subs {
 		cc, path, _ := strings.Cut(s.Code, "-")
 		double := alias[s.Code]
 		for up, seen := parent[s.Code], 0; up != "" && seen < 5; up, seen = parent[up], seen+1 {
 			double = double || alias[up]
-			path = strings.TrimPrefix(up, cc+"-") + "-" + path
+			path = strings.TrimPrefix(up, cc+"-") + "\x01" + path
 		}
 		if !double {
-			lines[cc] = append(lines[cc], path+"\t"+s.Name)
+			lists[cc] = append(lists[cc], [2]string{path, s.Name})
 		}
 	}
-	b.WriteString("var subdivisions = [...]string{\n")
+	b.WriteString("var subdivisions = [...][]sub{\n")
 	for _, c := range countries {
-		slices.Sort(lines[c.Alpha2])
-		fmt.Fprintf(b, "%q, // %s\n", strings.Join(lines[c.Alpha2], "\n"), c.Alpha2)
+		list := lists[c.Alpha2]
+		slices.SortFunc(list, func(x, y [2]string) int { return strings.Compare(x[0], y[0]) })
+		fmt.Fprintf(b, "{ // %s\n", c.Alpha2)
+		for i, s := range list {
+			leaf := i+1 == len(list) || !strings.HasPrefix(list[i+1][0], s[0]+"\x01")
+			fmt.Fprintf(b, "{%q, %q, %v},\n", s[0], s[1], leaf)
+		}
+		b.WriteString("},\n")
 	}
 	b.WriteString("}\n\n")
 }
