@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"platarium/indexer/meristic"
 )
 
 func TestSpecimensFitTheirDiagnosis(t *testing.T) {
@@ -169,6 +171,24 @@ func TestGrantsHoldTogether(t *testing.T) {
 	for _, b := range Briefs() {
 		if !parties[b.Client] {
 			t.Errorf("%s: no party %s", b.Key, b.Client)
+		}
+	}
+}
+
+// TestFormulaeAreRead makes sure that an archive reads every stated formula
+// without a doubt.
+func TestFormulaeAreRead(t *testing.T) {
+	for _, w := range AllWorks() {
+		f := w.Formula()
+		if f == "" {
+			continue
+		}
+		r, err := meristic.Parse(f, meristic.Options{})
+		if err != nil || len(r.Warnings) > 0 {
+			t.Errorf("%s: %q: %v %v", w.Key, f, err, r.Warnings)
+		}
+		if want := strings.Count(f, ";") + 1; w.Style != 1 && len(r.Statements) != want {
+			t.Errorf("%s: %q read as %d statements, want %d", w.Key, f, len(r.Statements), want)
 		}
 	}
 }

@@ -24,6 +24,9 @@ func TestCountsDrawn(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			if sp, _ := findSpecimen(w.Specimen); strings.Contains(w.Formula(), "LL") && d.LateralLine != sp.LateralLine {
+				t.Errorf("%d scales drawn in the lateral line, stated %d", d.LateralLine, sp.LateralLine)
+			}
 			shown := w.Shown()
 			if len(shown) == 0 && w.View != draw.Head && w.View != draw.Scale {
 				t.Error("work states no counts")

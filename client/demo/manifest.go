@@ -22,7 +22,7 @@ const (
 // ManifestColumns are the columns of ManifestName.
 func ManifestColumns() []string {
 	return []string{"file", "key", "kind", "title", "scientific_name", "identified_by", "view", "stage", "technique", "structures",
-		"counts", "specimen", "creator", "created", "rights_holder", "rights_statement", "credit", "derived_from", "job", "keywords", "notes"}
+		"counts", "landmarks", "calibration", "specimen", "creator", "created", "rights_holder", "rights_statement", "credit", "derived_from", "job", "keywords", "notes"}
 }
 
 // SpecimenColumns are the columns of SpecimensName.
@@ -91,20 +91,38 @@ func (s Scan) row() []string {
 		parts = append(parts, fmt.Sprintf("%s=%s@%.4f,%.4f,%.4f,%.4f", st.Name, st.Completeness, r.X, r.Y, r.W, r.H))
 	}
 	return []string{s.File, w.Key, w.Kind, w.Title(), sp.Species, Studio().Ichthyologist, viewName(w), stageName(w.Stage), technique(w.Stage),
-		strings.Join(parts, "; "), w.Formula(), w.Specimen, person(w.Creator).Name, w.Created, Studio().Name, w.RightsStatement(), w.Credit(),
+		strings.Join(parts, "; "), w.Formula(), landmarks(s.Drawing), calibration(s.Drawing, w.Stage), w.Specimen, person(w.Creator).Name, w.Created, Studio().Name, w.RightsStatement(), w.Credit(),
 		strings.Join(from, "; "), w.Job, strings.Join(w.AllKeywords(), "; "), w.Notes}
 }
 
+// landmarks writes the drawing's named points as "name@x,y", in fractions.
+func landmarks(d *draw.Drawing) string {
+	var out []string
+	for _, l := range d.Landmarks {
+		out = append(out, fmt.Sprintf("%s@%.5f,%.5f", l.Name, l.X, l.Y))
+	}
+	return strings.Join(out, "; ")
+}
+
+// calibration writes the ends of the scale bar or rule and its true length.
+func calibration(d *draw.Drawing, s draw.Stage) string {
+	basis := "scale bar"
+	if s == draw.Photograph {
+		basis = "ruler"
+	}
+	b := d.Bar
+	return fmt.Sprintf("%.5f,%.5f,%.5f,%.5f=%s %s", b.From.X, b.From.Y, b.To.X, b.To.Y, number(b.TrueMM), basis)
+}
+
+// viewName is the side that is seen; details are drawn from the left.
 func viewName(w Work) string {
 	switch w.View {
-	case draw.Left:
-		return "left lateral"
 	case draw.Right:
 		return "right lateral"
 	case draw.Dorsal:
 		return "dorsal"
 	default:
-		return "detail"
+		return "left lateral"
 	}
 }
 
@@ -151,6 +169,7 @@ func (w Work) Title() string {
 		what = "head"
 	case draw.Scale:
 		what = "scales of the flank"
+	case draw.Left, draw.Right, draw.Dorsal:
 	default:
 	}
 	return sp.Species + ", " + what + ", " + stageName(w.Stage)

@@ -55,10 +55,10 @@ type Brief struct {
 func Briefs() []Brief {
 	return []Brief{
 		{"B-01", "QUILLFIN", "Rockfishes, second volume", "Sebastes ciliatus", []string{"left lateral"}, []string{dorsalFin, analFin, pectoral, "head"}, 165, "print.book", "WORLD", "en", "2027-03-01"},
-		{"B-02", "NNHM", "Serranus wall panel", "Serranus subligarius", []string{"left lateral", "detail"}, []string{dorsalFin, "opercle", "scales"}, 420, "display", "GB", "en", "2027-01-15"},
+		{"B-02", "NNHM", "Serranus wall panel", "Serranus subligarius", []string{"left lateral"}, []string{dorsalFin, "opercle", "scales"}, 420, "display", "GB", "en", "2027-01-15"},
 		{"B-03", "GREYWATER", "Bullheads of the becks", "Cottus poecilopus", []string{"left lateral", "dorsal"}, []string{dorsal1, dorsal2, pectoral, pelvic}, 240, "display", "GB-SCT", "en", "2027-05-01"},
 		{"B-04", "OTTERBACH", "Barsche Europas", "Perca fluviatilis", []string{"left lateral"}, []string{dorsal1, dorsal2, analFin, "lateral line"}, 180, "print.book", "150", "de", "2027-02-01"},
 		{"B-05", "MERLEBLEU", "Pageots de la Méditerranée", "Pagellus acarne", []string{"left lateral"}, []string{dorsalFin, pectoral, caudal}, 140, "print.book.fieldguide", "FR", "fr", "2027-04-01"},
-		{"B-06", "LSA", "Gurnards that walk", "Chelidonichthys obscurus", []string{"left lateral", "detail"}, []string{"free pectoral rays", pectoral}, 300, "display", "NO", "en", "2027-06-01"},
+		{"B-06", "LSA", "Gurnards that walk", "Chelidonichthys obscurus", []string{"left lateral"}, []string{"free pectoral rays", pectoral}, 300, "display", "NO", "en", "2027-06-01"},
 	}
 }

@@ -88,22 +88,21 @@ func (g *figure) ray(s finShape, r ray) {
 		if r.cut <= fork {
 			return
 		}
-		d := r.tip.sub(r.ctrl).unit()
-		o := Point{-d.Y, d.X}.mul(r.gap * 0.24)
-		stem := r.until(fork, min(r.cut, 0.985))
-		up, low := make([]Point, len(stem)), make([]Point, len(stem))
-		for i, q := range stem {
-			t := float64(i) / float64(len(stem)-1) * (r.cut - fork) / (1 - fork)
-			up[i], low[i] = q.add(o.mul(t)), q.sub(o.mul(t))
+		end := min(r.cut, 0.985)
+		for _, side := range r.sides {
+			twig := r.until(fork, end)
+			for i := range twig {
+				t := float64(i) / float64(len(twig)-1) * (end - fork) / (1 - fork)
+				twig[i] = twig[i].add(side.mul(t))
+			}
+			g.line(twig, thin*0.7, thin*0.45, k)
 		}
-		g.line(up, thin*0.7, thin*0.45, k)
-		g.line(low, thin*0.7, thin*0.45, k)
-		g.joints(r, o, thin)
+		g.joints(r, thin)
 	}
 }
 
 // joints are the fine segments of a branched ray.
-func (g *figure) joints(r ray, o Point, thin float64) {
+func (g *figure) joints(r ray, thin float64) {
 	if g.o.Stage != FinalColor && g.o.Stage != FinalInk && g.o.View != Fin {
 		return
 	}
@@ -114,11 +113,10 @@ func (g *figure) joints(r ray, o Point, thin float64) {
 		if t > r.cut {
 			break
 		}
-		w := o.mul((t - 0.54) / 0.46)
-		a := o.unit().mul(thin * 0.8 / g.frame.k)
-		q := r.at(t)
-		for _, side := range []float64{1, -1} {
-			m := q.add(w.mul(side))
+		d := r.tip.sub(r.ctrl).unit()
+		a := Point{-d.Y, d.X}.mul(thin * 0.8 / g.frame.k)
+		for _, side := range r.sides {
+			m := r.at(t).add(side.mul((t - 0.54) / 0.46))
 			g.line([]Point{m.sub(a), m.add(a)}, thin*0.4, thin*0.4, g.st.fine.alpha(g.st.fine.a*0.8))
 		}
 	}

@@ -100,6 +100,8 @@ func (g *figure) structures() []Structure {
 	clamp := func(v float64) float64 { return min(max(v, 0), 1) }
 	for _, name := range g.order {
 		r := g.regions[name]
+		// A line has no height of its own; half a millimetre makes a region of it.
+		r = r.with(Point{r.x0 - 0.25, r.y0 - 0.25}, Point{r.x1 + 0.25, r.y1 + 0.25})
 		x0, y0 := clamp(r.x0/g.d.WidthMM), clamp(r.y0/g.d.HeightMM)
 		x1, y1 := clamp(r.x1/g.d.WidthMM), clamp(r.y1/g.d.HeightMM)
 		out = append(out, Structure{name, g.completeness(name), Rect{x0, y0, x1 - x0, y1 - y0}})

@@ -15,9 +15,10 @@ const (
 type ray struct {
 	base, ctrl, tip Point
 	kind            rayKind
-	gone            bool    // torn out
-	cut             float64 // drawn share of its length, 1 when whole
-	gap             float64 // distance to its neighbour at the tip
+	gone            bool     // torn out
+	cut             float64  // drawn share of its length, 1 when whole
+	gap             float64  // distance to its neighbour at the tip
+	sides           [2]Point // where its two branches end, from the tip: towards the neighbours
 }
 
 func (r ray) at(t float64) Point {
@@ -72,6 +73,10 @@ func layout(f Fish, p *profile, spec FinSpec) finShape {
 	return s
 }
 
+// branchSpread is how far the branches of a ray part at the margin, as a share of
+// the way to the neighbouring tip.
+const branchSpread = 0.24
+
 // gaps measures how far each tip is from its neighbours, square to the ray.
 func (s *finShape) gaps() {
 	n := len(s.rays)
@@ -80,8 +85,11 @@ func (s *finShape) gaps() {
 		d := r.tip.sub(r.ctrl).unit()
 		w := s.rays[max(i-1, 0)].tip.sub(s.rays[min(i+1, n-1)].tip)
 		r.gap = math.Abs(d.X*w.Y-d.Y*w.X) / float64(max(min(i+1, n-1)-max(i-1, 0), 1))
-		if i == 0 || i == n-1 {
-			r.gap *= 0.6
+		if i > 0 {
+			r.sides[0] = s.rays[i-1].tip.sub(r.tip).mul(branchSpread)
+		}
+		if i < n-1 {
+			r.sides[1] = s.rays[i+1].tip.sub(r.tip).mul(branchSpread)
 		}
 	}
 }

@@ -89,15 +89,15 @@ func (g *figure) opercle() {
 	// The subopercle's upper edge and two branchiostegals.
 	g.swell(smooth([]Point{{0.955 * h, 0.3 * l(h)}, {0.86 * h, 0.42 * l(h)}, {0.74 * h, 0.6 * l(0.74*h)}}, 8), 0.16, g.st.fine)
 	for _, k := range []float64{0.04, 0.08} {
-		g.swell(smooth([]Point{{(0.82 - k) * h, (0.66 + k) * l(0.8*h)}, {(0.66 - k) * h, (0.84 + k) * l(0.66*h)}, {(0.5 - k) * h, (0.92 + 0.5*k) * l(0.5*h)}}, 8), 0.13, g.st.fine)
+		g.swell(smooth([]Point{{(0.82 - k) * h, (0.66 + k) * l(0.8*h)}, {(0.66 - k) * h, (0.84 + 0.8*k) * l((0.66-k)*h)}, {(0.5 - k) * h, (0.92 + 0.4*k) * l((0.5-k)*h)}}, 8), 0.13, g.st.fine)
 	}
 	for i := range g.f.Face.Spine {
 		v := -0.26 + 0.17*float64(i)
 		q := Point{g.opercleEdge(v) * 1.012, v * u(h)}
-		long := 0.075 * h * (1 - 0.3*math.Abs(float64(i)-1))
-		g.line([]Point{q.sub(Point{long, 0.02 * h}), q}, 0.12, 0.12, g.st.fine)
-		g.line([]Point{q.sub(Point{long, -0.014 * h}), q}, 0.12, 0.12, g.st.fine)
-		g.line([]Point{q.sub(Point{0.35 * long, 0.001}), q}, 0.3, 0.1, g.st.line)
+		long := 0.085 * h * (1 - 0.3*math.Abs(float64(i)-1))
+		// A flat spine: a leaf-shaped stroke that ends just behind the edge.
+		leaf := quad(q.sub(Point{long, 0.012 * h}), q.sub(Point{0.4 * long, 0.002 * h}), q.add(Point{0.18 * long, 0}), 12)
+		g.stroke(leaf, g.st.line, func(t float64) float64 { return 0.1 + 0.42*math.Pow(t, 0.8)*(1-math.Pow(t, 5)) })
 	}
 }
 
@@ -149,7 +149,9 @@ func (g *figure) eyeAt(c Point) {
 	if g.o.Stage.Color() {
 		iris = g.pigmented(g.f.Palette.Iris).toward(white, 0.5*g.o.Damage.Faded)
 	}
-	g.fill(ellipse(c, r*1.14, r*1.1, 0), g.st.line.alpha(0.13))
+	if g.o.Stage.Color() {
+		g.fill(ellipse(c, r*1.14, r*1.1, 0), g.st.line.alpha(0.13))
+	}
 	g.fill(rim, iris)
 	g.line(append(rim, rim[0], rim[1]), 0.36, 0.36, g.st.line)
 	switch {

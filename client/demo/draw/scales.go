@@ -44,7 +44,7 @@ func (g *figure) behindOpercle(x, v float64) bool {
 
 // bare reports whether scales are lost at a place.
 func (g *figure) bare(q Point) bool {
-	return g.o.Damage.Scales > 0 && noise(g.o.Seed+77, q.X*9, q.Y*16) < g.o.Damage.Scales
+	return g.o.Damage.Scales > 0 && cloud(g.o.Seed+77, q.X*11, q.Y*15) < 0.2+0.6*g.o.Damage.Scales
 }
 
 // squamation draws the scales: all of them on toned stages, a patch with a
