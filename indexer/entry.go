@@ -86,7 +86,7 @@ func (e *entry) taxon(id *pb.Identification, taxa *taxon.Classification) {
 	if !strings.HasPrefix(written, t.Name) {
 		e.texts[textName] = append(e.texts[textName], words(written)...)
 	}
-	others := synonyms(taxa, t.ID)
+	others := taxa.Synonyms(t.ID)
 	ids := make([]string, 0, len(others)+1)
 	for _, s := range others {
 		ids = append(ids, taxaPrefix+s.ID)

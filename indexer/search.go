@@ -3,8 +3,10 @@ package indexer
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"sync"
 
 	"platarium/indexer/rank"
@@ -85,7 +87,42 @@ func (x *Index) lookUp(ctx context.Context, g *generation, asked *question, outs
 		return found{}, err
 	}
 	defer m.release()
-	return m.match(asked.terms)
+	words, err := m.match(asked.terms)
+	if err == nil && len(words.ords) == 0 {
+		x.meant(g.cols, asked, &words)
+	}
+	return words, err
+}
+
+// minMeant is the least score of a name that words nobody used are taken for. A
+// name with a letter or two wrong has more, one that shares its genus has less.
+const minMeant = 0.7
+
+// meant takes words that no picture has for a name, as the classification
+// understands it, and says so.
+func (x *Index) meant(c *columns, asked *question, words *found) {
+	texts := make([]string, len(asked.terms))
+	for i, t := range asked.terms {
+		texts[i] = t.text
+	}
+	name := strings.Join(texts, " ")
+	best := x.src.Taxa().Match(name, 1)
+	if len(best) == 0 || best[0].Score < minMeant {
+		return
+	}
+	w := defaultWordWeights()
+	under := where(c.lineage, func(l []rank.Taxon) bool {
+		return slices.ContainsFunc(l, func(t rank.Taxon) bool { return t.ID == taxaPrefix+best[0].ID })
+	})
+	for ord, live := range c.live {
+		if live && under(uint32(ord)) {
+			words.ords = append(words.ords, uint32(ord))
+			words.worth = append(words.worth, float32(w.Text*w.Alike))
+		}
+	}
+	if len(words.ords) > 0 {
+		words.remarks = append(words.remarks, fmt.Sprintf("nothing has “%s”; it was read as %s: %s", name, best[0].Name, best[0].Reason))
+	}
 }
 
 // weights are what a picture's score is made of besides its words.

@@ -13,6 +13,7 @@ import (
 // synthetic makes archives of any size, the same for one number.
 type synthetic struct {
 	rng     *rand.Rand
+	taxa    *taxon.Classification
 	species []taxon.Taxon
 	words   []string
 }
@@ -29,7 +30,7 @@ var (
 // newSynthetic takes several hundred species of the base, a few of each genus.
 func newSynthetic(tb testing.TB, s *studio, seed uint64) *synthetic {
 	tb.Helper()
-	y := &synthetic{rng: rand.New(rand.NewPCG(seed, 1))}
+	y := &synthetic{rng: rand.New(rand.NewPCG(seed, 1)), taxa: s.taxa}
 	for i := 1; i < 38000; i += 61 {
 		t, ok := s.taxa.Taxon(fmt.Sprintf("T%06d", i))
 		if ok && t.Rank == taxon.Species && t.Status == taxon.Accepted && !strings.HasPrefix(t.Name, "Thunnus") {
