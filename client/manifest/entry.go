@@ -1,0 +1,106 @@
+package manifest
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	pb "platarium/proto/platarium/v1"
+)
+
+// CellError is one cell at fault.
+type CellError struct {
+	File   string // the table's file name
+	Row    int    // from 2 on; 1 is the header
+	Column string // empty if the whole row is at fault
+	Text   string // what was found and what is wanted
+}
+
+func (e CellError) Error() string {
+	if e.Column == "" {
+		return fmt.Sprintf("%s, row %d: %s", e.File, e.Row, e.Text)
+	}
+	return fmt.Sprintf("%s, row %d, column %s: %s", e.File, e.Row, e.Column, e.Text)
+}
+
+// entry is one row of either table, read.
+type entry struct {
+	picture  *pb.Picture
+	animal   *pb.Specimen // for rows of a specimens file, instead of picture
+	file     string
+	id, key  string
+	specimen string // as the cell names it
+	sources  []derivation
+	outside  []derivation
+	paths    []string // fields of the record that cells speak of
+	identity string   // the cells that make the row what it is
+	faults   []fault
+	lenient  bool // read before and found sound: formulae aren't checked again
+}
+
+// fault is what is wrong with one column.
+type fault struct {
+	column, text string
+}
+
+func (e *entry) identification() *pb.Identification {
+	if e.animal != nil {
+		if e.animal.Identification == nil {
+			e.animal.Identification = &pb.Identification{}
+		}
+		return e.animal.Identification
+	}
+	if e.picture.Identification == nil {
+		e.picture.Identification = &pb.Identification{}
+	}
+	return e.picture.Identification
+}
+
+func (e *entry) setCounts(s string) error {
+	counts := &pb.Counts{Formula: s}
+	if e.animal != nil {
+		e.animal.Counts = counts
+	} else {
+		e.picture.Counts = counts
+	}
+	if e.lenient {
+		return nil
+	}
+	return checkFormula(s)
+}
+
+func (e *entry) fault(column, format string, args ...any) {
+	e.faults = append(e.faults, fault{column, fmt.Sprintf(format, args...)})
+}
+
+// read fills the entry from the cells of a row.
+func (e *entry) read(columns []*Column, cells []string) {
+	var identity []string // sorted, so that the order of columns doesn't matter
+	for i, col := range columns {
+		cell := strings.TrimSpace(cells[i])
+		if cell == "" {
+			if col.Required {
+				e.fault(col.Name, "is empty; want %s", col.Meaning)
+			}
+			continue
+		}
+		if strings.ContainsRune(cell, 0) {
+			e.fault(col.Name, "holds a NUL character; want plain text")
+			continue
+		}
+		if err := col.set(e, cell); err != nil {
+			e.fault(col.Name, "%s", err)
+			continue
+		}
+		for _, p := range col.paths {
+			if !slices.Contains(e.paths, p) {
+				e.paths = append(e.paths, p)
+			}
+		}
+		if len(col.paths) > 0 {
+			identity = append(identity, fmt.Sprintf("%s=%d:%s\n", col.Name, len(cell), cell))
+		}
+	}
+	slices.Sort(identity)
+	e.identity = strings.Join(identity, "")
+}
