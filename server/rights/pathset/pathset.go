@@ -41,11 +41,15 @@ type Hierarchy byte
 // The hierarchies in use.
 const (
 	Dotted Hierarchy = '.' // media
-	Tags   Hierarchy = '-' // language tags, basic filtering (RFC 4647 section 3.3.1), and subdivisions
+	Tags   Hierarchy = '-' // language tags, basic filtering (RFC 4647 section 3.3.1)
 	Parts  Hierarchy = '#' // a work and its parts
+	Stored Hierarchy = low // paths kept in the form that needs no rewriting
 )
 
 func (h Hierarchy) key(name string) string {
+	if h == Stored || strings.IndexByte(name, byte(h)) < 0 {
+		return name
+	}
 	return strings.ReplaceAll(name, string(rune(h)), string(rune(low)))
 }
 
@@ -106,14 +110,25 @@ func (s Set) Equal(t Set) bool { return slices.Equal(s.marks, t.marks) }
 
 // HasName reports whether one name is in the set.
 func (s Set) HasName(h Hierarchy, name string) bool {
+	in, _ := s.At(h, name)
+	return in
+}
+
+// At reports whether a name is in the set, and whether the same holds for all that lies beneath it.
+func (s Set) At(h Hierarchy, name string) (in, uniform bool) {
 	k := h.key(name)
-	in := false
+	uniform = true
 	for _, m := range s.marks {
-		if beneath(k, m.path) {
+		switch {
+		case beneath(k, m.path):
 			in = m.in
+		case beneath(m.path, k):
+			return in, false
+		case m.path > k:
+			return in, uniform
 		}
 	}
-	return in
+	return in, uniform
 }
 
 // First is a name in the set, the widest there is; "*" if every name is.

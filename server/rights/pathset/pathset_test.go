@@ -139,3 +139,45 @@ func TestDeepPaths(t *testing.T) {
 		t.Error("deep set: s-s not empty or s does not cover itself")
 	}
 }
+
+func TestLayersReadBack(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	deep := 0
+	for range 2000 {
+		s := randomSet(r).Minus(randomSet(r))
+		var again Set
+		layers := s.Layers()
+		for _, l := range layers {
+			in, out, ok := l.Names(Dotted)
+			if !ok {
+				t.Fatalf("layer %v cannot be written", l)
+			}
+			again = again.Or(Dotted.Of(in, out))
+		}
+		if !again.Equal(s) {
+			t.Fatalf("%v written in layers reads back as %v", s, again)
+		}
+		if len(layers) > 1 {
+			deep++
+		}
+	}
+	if deep == 0 {
+		t.Error("no set had more than one layer")
+	}
+}
+
+func TestAtKnowsWhatLiesBeneath(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	names := universe()
+	for range 1000 {
+		s := randomSet(r)
+		for _, n := range names {
+			in, uniform := s.At(Dotted, n)
+			for _, m := range names {
+				if len(m) > len(n) && m[:len(n)+1] == n+"." && uniform && s.HasName(Dotted, m) != in {
+					t.Fatalf("%v: all beneath %q said to be %v, but not %q", s, n, in, m)
+				}
+			}
+		}
+	}
+}

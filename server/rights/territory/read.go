@@ -3,6 +3,8 @@ package territory
 import (
 	"fmt"
 	"strings"
+
+	"platarium/server/rights/pathset"
 )
 
 // CodeError is a territory that the tables don't hold. Callers show Found and
@@ -60,7 +62,7 @@ func one(code, day string) (Set, error) {
 	if cc, sub, ok := strings.Cut(code, "-"); ok {
 		if i, known := find(cc); known {
 			if found, ok := findSub(i, sub); ok {
-				s.put(i, within.Of([]string{found.path}, nil))
+				s.put(i, pathset.Stored.Of([]string{found.path}, nil))
 				return s, nil
 			}
 		}

@@ -3,7 +3,6 @@ package territory
 import (
 	mathbits "math/bits"
 	"slices"
-	"strings"
 
 	"platarium/server/rights/pathset"
 )
@@ -148,11 +147,10 @@ func (s *Set) put(country int, subs pathset.Set) {
 	all, some := subs.IsAll(), subs.IsAll()
 	if !all && !subs.Empty() {
 		all = true
-		for i := range subdivisions[country] {
-			if s := &subdivisions[country][i]; s.leaf {
-				in := subs.HasName(within, s.path)
-				all, some = all && in, some || in
-			}
+		p := part{country, subs}
+		for i := 0; i < len(subdivisions[country]); {
+			next, a, sm := p.extent(i)
+			all, some, i = all && a, some || sm, next
 		}
 	}
 	switch {
@@ -175,7 +173,7 @@ func (s Set) First() (string, bool) {
 	}
 	p := s.parts[0]
 	for _, s := range subdivisions[p.country] {
-		if s.leaf && p.subs.HasName(within, s.path) {
+		if in, uniform := p.subs.At(pathset.Stored, s.path); in && (uniform || s.parts == 0) {
 			return countries[p.country].alpha2 + "-" + s.code(), true
 		}
 	}
@@ -205,22 +203,31 @@ func (s Set) Codes() []string {
 	return out
 }
 
+// extent looks how much of the i-th subdivision is in the part: all of it, some of
+// it; next is the entry after it and its parts.
+func (p part) extent(i int) (next int, all, some bool) {
+	s := &subdivisions[p.country][i]
+	next = i + 1 + s.parts
+	in, uniform := p.subs.At(pathset.Stored, s.path)
+	if uniform || s.parts == 0 {
+		return next, in, in
+	}
+	all = true
+	for j := i + 1; j < next; {
+		after, a, sm := p.extent(j)
+		all, some, j = all && a, some || sm, after
+	}
+	return next, all, some
+}
+
 // largest lists the largest subdivisions that lie wholly in the part, or else wholly out of it.
 func (p part) largest(in bool) []string {
 	var out []string
-	list := subdivisions[p.country]
-	for i := 0; i < len(list); {
-		end := i + 1 // a subdivision's parts follow it
-		for end < len(list) && strings.HasPrefix(list[end].path, list[i].path+string(rune(within))) {
-			end++
-		}
-		wholly := true
-		for _, s := range list[i:end] {
-			wholly = wholly && (!s.leaf || p.subs.HasName(within, s.path) == in)
-		}
-		if wholly {
-			out = append(out, list[i].code())
-			i = end
+	for i := 0; i < len(subdivisions[p.country]); {
+		next, all, some := p.extent(i)
+		if in && all || !in && !some {
+			out = append(out, subdivisions[p.country][i].code())
+			i = next
 		} else {
 			i++
 		}

@@ -44,17 +44,14 @@ func find(alpha2 string) (int, bool) {
 	})
 }
 
-// sub is a subdivision: its path beneath the country, the codes from the largest
-// down parted as pathset stores them, and whether it has no parts of its own.
+// sub is a subdivision: its path beneath the country (the codes from the largest
+// down, as pathset stores them) and how many entries after it are parts of it.
 type sub struct {
 	path, name string
-	leaf       bool
+	parts      int
 }
 
-func (s sub) code() string { return s.path[strings.LastIndexByte(s.path, byte(within))+1:] }
-
-// within parts the levels of a path; it is pathset's own mark, so that reading costs no rewriting.
-const within pathset.Hierarchy = '\x01'
+func (s sub) code() string { return s.path[strings.LastIndexByte(s.path, byte(pathset.Stored))+1:] }
 
 // findSub looks a subdivision of a country up by its code.
 func findSub(ci int, code string) (sub, bool) {

@@ -151,8 +151,11 @@ func writeSubdivisions(b *bytes.Buffer, countries []country, subs []subdivision)
 		slices.SortFunc(list, func(x, y [2]string) int { return strings.Compare(x[0], y[0]) })
 		fmt.Fprintf(b, "{ // %s\n", c.Alpha2)
 		for i, s := range list {
-			leaf := i+1 == len(list) || !strings.HasPrefix(list[i+1][0], s[0]+"\x01")
-			fmt.Fprintf(b, "{%q, %q, %v},\n", s[0], s[1], leaf)
+			parts := 0
+			for i+1+parts < len(list) && strings.HasPrefix(list[i+1+parts][0], s[0]+"\x01") {
+				parts++
+			}
+			fmt.Fprintf(b, "{%q, %q, %d},\n", s[0], s[1], parts)
 		}
 		b.WriteString("},\n")
 	}
