@@ -27,7 +27,7 @@ import (
 	pb "platarium/proto/platarium/v1"
 )
 
-// ErrPlainText: the address isn't on this machine, and the connection would be in the clear. The caller uses TLS or asks for plain text.
+// ErrPlainText means that the address isn't on this machine, and the connection would be in the clear. The caller uses TLS or asks for plain text.
 var ErrPlainText = errors.New("key would travel in the clear: use TLS, or ask for plain text explicitly")
 
 // Config says how to reach a server.

@@ -89,7 +89,7 @@ func (b *Body) fill(p []byte) (int, error) {
 }
 
 func (b *Body) sourceError(err error) error {
-	if err == io.EOF || errors.Is(err, io.ErrUnexpectedEOF) {
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 		return fmt.Errorf("%w: the body ended after %d of %d bytes", ErrChecksum, b.size-b.left, b.size)
 	}
 	return fmt.Errorf("reading the body: %w", err)

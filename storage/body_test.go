@@ -57,7 +57,7 @@ func TestBodyPassesWhatIsRight(t *testing.T) {
 					if complete, err := body.Stop(); !complete || err != nil {
 						t.Errorf("%s, %d bytes: Stop gave %v, %v", name, size, complete, err)
 					}
-					if _, err := body.Read(make([]byte, 1)); err == nil || err == io.EOF {
+					if _, err := body.Read(make([]byte, 1)); err == nil || errors.Is(err, io.EOF) {
 						t.Errorf("a read after Stop gave %v", err)
 					}
 				}
@@ -98,10 +98,10 @@ func TestBodyHoldsBackWhatIsWrong(t *testing.T) {
 			if n := int64(len(got)); n > 0 && n >= min(size, c.size) {
 				t.Errorf("%s, %s: %d bytes were handed out", c.name, name, n)
 			}
-			if _, again := body.Read(make([]byte, 10)); again != err {
+			if _, again := body.Read(make([]byte, 10)); !errors.Is(again, err) {
 				t.Errorf("%s, %s: then %v, want %v again", c.name, name, again, err)
 			}
-			if complete, serr := body.Stop(); complete || serr != err {
+			if complete, serr := body.Stop(); complete || !errors.Is(serr, err) {
 				t.Errorf("%s, %s: Stop gave %v, %v", c.name, name, complete, serr)
 			}
 		}

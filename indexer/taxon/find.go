@@ -57,6 +57,7 @@ func (f *finder) road(e *entry, owner, t *Taxon) MatchKind {
 		return ByVernacular
 	case entrySynonym:
 		return BySynonym
+	case entryName:
 	}
 	switch {
 	case owner.Name != e.name:

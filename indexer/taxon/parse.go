@@ -209,7 +209,7 @@ func (p *parser) subgenus() {
 		return
 	}
 	w := p.at(1).text
-	if _, ok := genusWord(strings.TrimSuffix(w, ".")); !ok && !(p.at(1).dotted() && isUpper(w) && len(w) <= 4) {
+	if _, ok := genusWord(strings.TrimSuffix(w, ".")); !ok && (!p.at(1).dotted() || !isUpper(w) || len(w) > 4) {
 		return
 	}
 	save := p.i

@@ -264,7 +264,7 @@ func (p *parser) bracketedInitials(b *strings.Builder) bool {
 // written so.
 func (p *parser) add(b *strings.Builder, piece string) {
 	if b.Len() > 0 {
-		if prev := p.at(-1).text; !(p.adjacent(0) && prev == "v." && p.at(0).text == "d.") {
+		if prev := p.at(-1).text; !p.adjacent(0) || prev != "v." || p.at(0).text != "d." {
 			b.WriteByte(' ')
 		}
 	}

@@ -87,7 +87,7 @@ func (b *Bucket) probe() (err error) {
 		return fmt.Errorf("%w: its file system can't make hard links (%w); want one that can, such as ext4, XFS, APFS or NTFS", storage.ErrUnsuitable, err)
 	}
 	if err := b.link(from, to); !errors.Is(err, fs.ErrExist) {
-		return fmt.Errorf("%w: its file system let a link replace a file (answer: %v)", storage.ErrUnsuitable, err)
+		return fmt.Errorf("%w: its file system let a link replace a file (answer: %w)", storage.ErrUnsuitable, err)
 	}
 	return nil
 }

@@ -24,9 +24,9 @@ import (
 const prefix = "originals/"
 
 var (
-	// ErrDamaged: the stored original isn't what its name says. The caller repairs it with a good copy, and must not show or deliver it.
+	// ErrDamaged means that the stored original isn't what its name says. The caller repairs it with a good copy, and must not show or deliver it.
 	ErrDamaged = errors.New("stored original is damaged")
-	// ErrTooLarge: an upload of unknown length exceeds the limit. Nothing was stored; the caller refuses it.
+	// ErrTooLarge means that an upload of unknown length exceeds the limit. Nothing was stored; the caller refuses it.
 	ErrTooLarge = errors.New("upload is larger than allowed")
 )
 

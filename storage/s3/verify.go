@@ -1,6 +1,7 @@
 package s3
 
 import (
+	"errors"
 	"encoding/base64"
 	"fmt"
 	"hash"
@@ -39,7 +40,7 @@ type verifier struct {
 func (v *verifier) Read(p []byte) (int, error) {
 	n, err := v.ReadCloser.Read(p)
 	v.hash.Write(p[:n])
-	if err == io.EOF && string(v.hash.Sum(nil)) != v.want {
+	if errors.Is(err, io.EOF) && string(v.hash.Sum(nil)) != v.want {
 		err = fmt.Errorf("reading %s: %w: the store's own %s differs", v.key, storage.ErrChecksum, v.kind)
 	}
 	return n, err

@@ -1,6 +1,7 @@
 package s3
 
 import (
+	"errors"
 	"bytes"
 	"context"
 	"crypto/sha256"
@@ -77,7 +78,7 @@ func (b *Bucket) putSmall(ctx context.Context, key string, body *storage.Body, s
 	if _, err := io.ReadFull(body, buf); err != nil {
 		return err
 	}
-	if _, err := body.Read(make([]byte, 1)); err != io.EOF { // an empty body is checked here
+	if _, err := body.Read(make([]byte, 1)); !errors.Is(err, io.EOF) { // an empty body is checked here
 		return err
 	}
 	sum := body.Digest()
