@@ -10,10 +10,10 @@ import (
 
 // Column describes one column of a manifest or of a specimens file.
 type Column struct {
-	Name     string
-	Meaning  string
-	Example  string
-	Required bool // the header must have it, and every row must fill it
+	Name     string `json:"name"`
+	Meaning  string `json:"meaning"`
+	Example  string `json:"example,omitempty"`
+	Required bool   `json:"required,omitempty"` // the header must have it, and every row must fill it
 
 	paths []string // fields of the record that the cell speaks of, for comparing and updating
 	set   func(e *entry, cell string) error
