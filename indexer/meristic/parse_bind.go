@@ -245,7 +245,7 @@ func (p *parser) touched(c Character, e Element) *touch {
 
 // another adds one more value of a list: "8, 9 or 10".
 func (p *parser) another(c *Count, t *term) {
-	if c.Interval == t.iv && t.auxHi == t.auxLo && t.freq == 0 && !t.has(termStar) {
+	if len(c.Values) == 0 && c.Interval == t.iv && t.auxHi == t.auxLo && t.freq == 0 && !t.has(termStar) {
 		return // the carried prefix: "ii,8 or ii,9"
 	}
 	switch {

@@ -110,7 +110,7 @@ func (p *parser) bracketCount(kind tokenKind, t *term) (Interval, bool) {
 	sep := p.tok()
 	if sep.kind == tDash || sep.kind == tWord && sep.lex.class == wTo {
 		hi := p.peek(1)
-		if hi.kind != k.kind || p.peekCount(hi) < iv.Min {
+		if hi.kind != k.kind || hi.num >= countLimit || p.peekCount(hi) < iv.Min {
 			return Interval{}, false
 		}
 		iv.Max = p.peekCount(hi)
@@ -120,7 +120,7 @@ func (p *parser) bracketCount(kind tokenKind, t *term) (Interval, bool) {
 }
 
 func (p *parser) bracketKind(kind tokenKind, t *token) bool {
-	if t.has(flagDecimal) {
+	if t.has(flagDecimal) || t.num >= countLimit {
 		return false
 	}
 	return t.kind == tNumber || t.kind == kind || kind == tNumber && t.kind == tWord && t.lex.class == wNumber

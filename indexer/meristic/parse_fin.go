@@ -36,18 +36,13 @@ func (p *parser) fin(c Character, f feature) {
 		return
 	}
 	if f&fProcurrent != 0 {
-		p.putRun(c, Procurrent, it.lo, it.lo)
+		p.putRun(c, Procurrent, it.lo, it.hi)
 		return
 	}
 	if f&(fRayKind|fRay) == 0 {
 		f |= it.header
 	}
-	for i := it.lo + 1; i < it.hi; i++ {
-		if p.terms[i].sep == sepEquals { // v + 12 = 17
-			p.putRun(c, Total, i, it.hi)
-			it.hi = i
-		}
-	}
+	p.takeTotal(c) // v + 12 = 17
 	lo := it.lo
 	for lo < it.hi {
 		hi := p.alternativeEnd(c, lo)
@@ -163,6 +158,16 @@ func (p *parser) finAlternative(c Character, f feature, lo, hi int) {
 // pairedSpines is the largest number of spines of a paired fin, so that V. 1/5 is spine
 // and rays, P. 17/16 left and right. From memory.
 const pairedSpines = 2
+
+// takeTotal puts what stands behind an equals sign and takes it off the item.
+func (p *parser) takeTotal(c Character) {
+	for i := p.it.lo + 1; i < p.it.hi; i++ {
+		if p.terms[i].sep == sepEquals {
+			p.putRun(c, Total, i, p.it.hi)
+			p.it.hi = i
+		}
+	}
+}
 
 // plainList reports an item of figures only, one or several joined by "or" or commas.
 func (p *parser) plainList(it *item) bool {

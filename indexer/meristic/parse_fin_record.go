@@ -43,7 +43,7 @@ func (p *parser) recordDorsals(c Character, f feature, parts []part) {
 	n := len(parts)
 	if n == 1 {
 		one := parts[0]
-		if one.spine >= 0 && one.ray >= 0 && one.unbr < 0 && (c == Dorsal1 && f&fFirst == 0 && p.it.label == NoCharacter || p.finletsFollow()) {
+		if one.spine >= 0 && one.ray >= 0 && one.unbr < 0 && (c == Dorsal1 && p.opt.Character == Dorsal1 && f&fFirst == 0 && p.it.label == NoCharacter || p.finletsFollow()) {
 			p.assume(p.terms[one.spine].pos, "spines and rays belong to two dorsal fins")
 			first, second := one, one
 			first.ray, first.rayTo = -1, -1
@@ -184,12 +184,14 @@ func (p *parser) freeSpines(c Character, f feature, free, fin part) {
 func (p *parser) recordPaired(c Character, f feature, parts []part) {
 	switch {
 	case len(parts) == 1:
+		if one := parts[0]; one.ray >= 0 && one.spine < 0 && one.unbr < 0 && sideElement(f, Ray) != Ray {
+			p.putRun(c, sideElement(f, Ray), one.ray, one.rayTo)
+			return
+		}
 		p.record(c, f, parts[0])
 	case len(parts) == 2 && parts[1].plus == sepSlash && parts[0].spine < 0 && parts[1].spine < 0 && parts[0].unbr < 0:
 		p.putRun(c, Left, parts[0].ray, parts[0].rayTo)
 		p.putRun(c, Right, parts[1].ray, parts[1].rayTo)
-		p.record(c, f, parts[0])
-		p.record(c, f, parts[1])
 	default:
 		p.fault(p.terms[p.it.lo].pos, "one fin, or left/right", "%d parts in the formula of a paired fin", len(parts))
 	}

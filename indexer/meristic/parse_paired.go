@@ -3,6 +3,7 @@ package meristic
 // teeth reads pharyngeal teeth: 5-4 is left and right, 2,4-4,2 has minor rows.
 // Source: A3 of the notation.
 func (p *parser) teeth(c Character, f feature) {
+	p.takeTotal(c)
 	lo, hi := p.it.lo, p.it.hi
 	if hi-lo == 1 && (p.it.near|p.it.post)&fRow != 0 {
 		return // "in three rows"
@@ -77,6 +78,7 @@ func bodyElement(f feature) Element {
 
 // labial reads paired head shields, left/right, and temporals in two rows, 1+2.
 func (p *parser) labial(c Character, f feature) {
+	p.takeTotal(c)
 	lo, hi := p.it.lo, p.it.hi
 	if c == TemporalShields && hi-lo > 1 && p.terms[lo+1].sep == sepPlus {
 		for i := lo; i < hi; i++ {

@@ -10,7 +10,35 @@ func (p *parser) settle() {
 			s.Counts[j].normalize()
 		}
 		p.checkSum(s)
+		s.joinSides()
 	}
+}
+
+// joinSides derives the count of a paired fin, or of a row, from its two sides.
+func (s *Statement) joinSides() {
+	e := Whole
+	switch s.Character.class() {
+	case classPaired:
+		e = Ray
+	case classLine:
+	default:
+		return
+	}
+	left, ok := s.Count(Left)
+	right, both := s.Count(Right)
+	if _, stated := s.Count(e); stated || !ok && !both {
+		return
+	}
+	switch {
+	case !ok:
+		left = right
+	case both && left.Interval != right.Interval:
+		left.Values = []Value{{Interval: left.Interval}, {Interval: right.Interval}}
+		left.Interval = left.Union(right.Interval)
+	default:
+		left.Values = nil
+	}
+	s.Counts = append(s.Counts, Count{Element: e, Interval: left.Interval, Values: left.Values, Derived: true})
 }
 
 // normalize gives equal counts equal form, whatever order they were stated in: a list
@@ -19,6 +47,9 @@ func (p *parser) settle() {
 func (c *Count) normalize() {
 	if len(c.Values) == 1 && c.Values[0].Specimens == 0 && !c.Values[0].Holotype && c.Values[0].Interval == c.Interval {
 		c.Values = nil
+	}
+	if c.Usual != nil {
+		c.Usual.Bound = Exact
 	}
 	if len(c.Values) > 0 {
 		if c.Usual != nil {
@@ -45,7 +76,7 @@ func (c *Count) normalize() {
 		for i := range c.Values {
 			c.Values[i].Rare = false
 		}
-	case c.Usual != nil && len(c.Values) > 0 && *c.Usual == c.Interval:
+	case c.Usual != nil && len(c.Values) > 0 && c.Usual.Min == c.Min && c.Usual.Max == c.Max:
 		c.Usual = nil
 	}
 }
@@ -83,11 +114,11 @@ func (p *parser) checkSum(s *Statement) {
 		return
 	}
 	total, ok := s.Count(Total)
-	if !ok && s.Character.class() == classRakers {
-		total, ok = s.Count(Whole)
+	if whole, stated := s.Count(Whole); stated && !whole.Overlaps(sum) {
+		p.res.Warnings = append(p.res.Warnings, Note{Column: s.Column, Text: "the parts add up to " + rangeText(sum) + " beside a count of " + rangeText(whole.Interval)})
 	}
 	switch {
-	case ok && len(s.Combined) < 2 && !total.Overlaps(sum):
+	case ok && !total.Overlaps(sum):
 		p.faults = append(p.faults, Fault{
 			Column: s.Column,
 			Found:  "the parts add up to " + rangeText(sum) + ", the total says " + rangeText(total.Interval),

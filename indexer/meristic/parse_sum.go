@@ -164,11 +164,10 @@ func (p *parser) line(c Character, f feature) {
 		switch {
 		case hi-lo == 0:
 		case hi-lo == 1:
-			p.putRun(c, Whole, lo, hi)
+			p.putRun(c, sideElement(f, Whole), lo, hi)
 		case hi-lo == 2 && p.terms[lo+1].sep == sepSlash:
 			p.putRun(c, Left, lo, lo)
 			p.putRun(c, Right, lo+1, hi)
-			p.putRun(c, Whole, lo, hi)
 		case hi-lo == 2:
 			p.twoParts(c, lo)
 		default:

@@ -50,13 +50,16 @@ func (t *term) has(f uint16) bool { return t.flags&f != 0 }
 // single reports a lone bracketed whole number after the count: the shape of A1.
 func (t *term) singleBracket() bool { return t.auxHi-t.auxLo == 1 && t.auxPre == 0 }
 
+// countLimit is the first number that is no count but a year, a page or a depth.
+const countLimit = 1000
+
 // startsFormula reports whether a count begins n tokens ahead.
 func (p *parser) startsFormula(n int) bool {
 	t := p.peek(n)
 	next := p.peek(n + 1)
 	switch t.kind {
 	case tNumber:
-		return !t.has(flagDecimal) && t.num < 1000 && !(next.kind == tWord && next.lex.class == wUnit)
+		return !t.has(flagDecimal) && t.num < countLimit && !(next.kind == tWord && next.lex.class == wUnit)
 	case tUpper:
 		if t.lab.char != NoCharacter {
 			return !p.isLabel(n)
@@ -65,7 +68,7 @@ func (p *parser) startsFormula(n int) bool {
 	case tLower:
 		return p.reading || p.pre.label != NoCharacter || t.end-t.pos > 1 || next.kind != tWord || next.lex.feat != 0 || next.lex.class == wOr || next.lex.class == wTo
 	case tAbout, tMore, tLess, tAtLeast, tAtMost:
-		return next.kind == tNumber || next.kind == tUpper
+		return next.kind == tNumber && next.num < countLimit || next.kind == tUpper
 	case tWord:
 		if t.lex.class == wNumber && p.text(t) == "single" {
 			return next.kind == tWord && next.lex.feat&(fHeadNoun|fRayKind) != 0
@@ -94,7 +97,7 @@ func (p *parser) bracketBefore(n int) bool {
 			if after.kind == tDash && !after.has(flagSpace) {
 				after = p.peek(i + 2)
 			}
-			return after.kind == p.peek(n+1).kind && after.lab.char == NoCharacter
+			return after.kind == p.peek(n+1).kind && after.num < countLimit && after.lab.char == NoCharacter
 		default:
 			return false
 		}
@@ -129,6 +132,9 @@ func (p *parser) isLabel(n int) bool {
 	if t.kind != tUpper || t.lab.char == NoCharacter {
 		return false
 	}
+	if prev := p.peek(n - 1); p.reading && prev.kind == tWord && (prev.lex.class == wOr || prev.lex.class == wTo) {
+		return false // IV or V
+	}
 	named := p.pre.label != NoCharacter && !p.reading // the character is named, its count still due
 	switch next.kind {
 	case tColon, tEquals:
@@ -141,7 +147,7 @@ func (p *parser) isLabel(n int) bool {
 		ascending := after.kind == tUpper && after.num > t.num
 		return !ascending && p.labeled && !named && n == 0
 	case tComma:
-		return p.labeled && !named && n == 0
+		return p.labeled && !named && n == 0 && p.peek(-1).kind != tOpen
 	case tOpen:
 		return p.labeled && !named
 	default:
@@ -382,7 +388,7 @@ func (p *parser) rangeEnd(t *term) {
 		return
 	}
 	n := p.peekCount(hi)
-	if n < t.iv.Min || t.kind == tNumber && p.third() {
+	if n < t.iv.Min || t.kind == tNumber && (p.third() || t.sep == sepDash && p.terms[len(p.terms)-1].kind == tNumber) {
 		return // descending, or one of a series of positions: leadsOn takes the dash
 	}
 	if k.has(flagDouble) {
@@ -411,7 +417,7 @@ func (p *parser) sameKind(kind tokenKind, t *token) bool {
 	if kind == tNumber && t.kind == tWord {
 		return t.lex.class == wNumber
 	}
-	return t.kind == kind && !t.has(flagDecimal)
+	return t.kind == kind && !t.has(flagDecimal) && t.num < countLimit
 }
 
 func (p *parser) peekCount(t *token) float64 {

@@ -41,10 +41,16 @@ func (s *Statement) append(b []byte) []byte {
 func (c Character) label(s *Statement) string {
 	switch c {
 	case Pelvic: // V alone may be vertebrae
-		if _, spines := s.Count(Spine); !spines {
+		if s.Unknown {
 			return "P2"
 		}
-		return "V"
+		if _, spines := s.Count(Spine); spines {
+			_, total := s.Count(Total)
+			if _, ok := s.finShape(); ok && !total {
+				return "V"
+			}
+		}
+		return "P2"
 	case VentralShields:
 		return "VEN"
 	case SubcaudalShields:
@@ -116,7 +122,10 @@ func (s *Statement) finShape() (finShape, bool) {
 	unbr, hasUnbr := s.Count(Unbranched)
 	trail, hasTrail := s.Count(TrailingUnbranched)
 	_, hasBranched := s.Count(Branched)
-	_, hasRay := s.Count(Ray)
+	ray, hasRay := s.Count(Ray)
+	if ray.Derived {
+		return f, false
+	}
 	ok := (!hasSpine || spine.roman(romanMax)) && (!hasUnbr || unbr.roman(lowerMax)) && (!hasTrail || trail.roman(lowerMax) && trail.plain())
 	if hasUnbr || hasTrail {
 		ok = ok && hasBranched && !hasRay
@@ -193,6 +202,9 @@ func (s *Statement) appendParts(b []byte) []byte {
 		}
 	}
 	sep, forms := sumForms(s.Character)
+	if sep == '-' && s.ranges() {
+		sep = ':' // 17-19:17:15
+	}
 	for _, form := range forms {
 		if !s.hasExactly(form) {
 			continue
@@ -236,6 +248,15 @@ func (s *Statement) appendLine(b []byte) ([]byte, bool) {
 	return second.append(b, tNumber), true
 }
 
+func (s *Statement) ranges() bool {
+	for i := range s.Counts {
+		if s.Counts[i].Min != s.Counts[i].Max {
+			return true
+		}
+	}
+	return false
+}
+
 // hasExactly reports whether the statement has these elements, plain, and no others
 // but a total.
 func (s *Statement) hasExactly(form []Element) bool {
@@ -248,7 +269,10 @@ func (s *Statement) hasExactly(form []Element) bool {
 			}
 			continue
 		}
-		if !c.plain() {
+		if c.Derived {
+			continue
+		}
+		if !c.plain() || c.Bound != Exact && s.Character == BodyRows {
 			return false
 		}
 		n++
@@ -309,7 +333,7 @@ func (s *Statement) appendWords(b []byte) []byte {
 		}
 		switch {
 		case prev == nil:
-		case prev.plain() && c.plain() && c.Bound == Exact:
+		case prev.plain() && c.plain() && c.Bound == Exact && s.Character != PharyngealTeeth:
 			b = append(b, ", "...)
 		default: // a comma would go on with the list
 			b = append(b, " with "...)

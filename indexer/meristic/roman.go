@@ -1,8 +1,8 @@
 package meristic
 
-// romanMax is the largest count that is read from a roman numeral. No fish has more
-// spines; larger values are arabic.
-const romanMax = 399
+// romanMax is the largest count that is read from a roman numeral. No fish has nearly
+// as many spines; larger counts are in figures, and C alone is the caudal fin.
+const romanMax = 99
 
 // romanDigit gives the value of one numeral in either case, 0 for any other byte.
 func romanDigit(b byte) int {

@@ -19,7 +19,7 @@ func (l *lexer) letters(end int) {
 	lab, isLabel := labels[w]
 	if n, form, fixed, kind := numeral(w); kind != tWord {
 		// A letter may be both: V is five, or the ventral fin. The parser decides.
-		if !(isLabel && len(w) > 1) {
+		if !isLabel || len(w) == 1 && form != romanInvalid {
 			t := l.add(kind, end)
 			t.num, t.lab = float64(n), lab
 			switch {
