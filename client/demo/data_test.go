@@ -157,8 +157,18 @@ func TestGrantsHoldTogether(t *testing.T) {
 			t.Errorf("%s and %s never run together", r.Key, g.Key)
 		}
 	}
+}
+
+func TestUsesAndBriefsHoldTogether(t *testing.T) {
+	parties, grants := map[string]bool{}, map[string]bool{}
+	for _, c := range Clients() {
+		parties[c.Key] = true
+	}
+	for _, g := range Grants() {
+		grants[g.Key] = true
+	}
 	for _, u := range Uses() {
-		if _, ok := grants[u.Grant]; u.Grant != "" && !ok {
+		if ok := grants[u.Grant]; u.Grant != "" && !ok {
 			t.Errorf("%s: no grant %s", u.Key, u.Grant)
 		}
 		if u.Grant == "" && u.Problem == "" {

@@ -12,7 +12,8 @@ import (
 )
 
 // TestCountsDrawn draws every outline and every plate and counts the strokes of
-// each fin twice: as the drawing states them and on its pixels.
+// each fin twice: as the drawing states them and on its pixels, at the resolution
+// of the scan but at most 600 ppi.
 func TestCountsDrawn(t *testing.T) {
 	for _, w := range AllWorks() {
 		if w.Stage != draw.Outline && w.Kind != Plate {
@@ -39,7 +40,7 @@ func TestCountsDrawn(t *testing.T) {
 					if len(f.Arc) == 0 {
 						continue // a folded fin seen from above has ticks, not rays
 					}
-					n, err := d.Tally(f.Name, 500)
+					n, err := d.Tally(f.Name, min(w.PPI, 600))
 					if err != nil {
 						t.Fatal(err)
 					}

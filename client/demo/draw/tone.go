@@ -24,10 +24,10 @@ func (g *figure) markAt(m Mark, q Point, v float64) float64 {
 		t := math.Mod(v-m.Top, step) / step
 		return m.Strength * (1 - ramp(m.Size*0.5, m.Size*0.9, math.Abs(t-0.5))) * ramp(m.From, m.From+0.06, x) * (1 - ramp(m.To-0.06, m.To, x))
 	case Spots:
-		if v < m.Top || v > m.Low || x < m.From || x > m.To {
+		if v < m.Top || v > m.Low {
 			return 0
 		}
-		return m.Strength * spotAt(g.o.Seed+2, q, float64(m.N), m.Size)
+		return m.Strength * spotAt(g.o.Seed+2, q, m)
 	case Blotch:
 		c := g.prof.cross((m.From+m.To)/2, (m.Top+m.Low)/2)
 		d := q.sub(c)
@@ -53,14 +53,18 @@ func (g *figure) markAt(m Mark, q Point, v float64) float64 {
 	}
 }
 
-// spotAt scatters round spots, per standard length, on a jittered grid.
-func spotAt(seed uint64, q Point, per, size float64) float64 {
-	best := 0.0
+// spotAt scatters round spots, N to a standard length, on a jittered grid; a spot
+// is there whole or not at all, by its middle.
+func spotAt(seed uint64, q Point, m Mark) float64 {
+	best, per := 0.0, float64(m.N)
 	ci, cj := int(math.Floor(q.X*per)), int(math.Floor(q.Y*per))
 	for i := ci - 1; i <= ci+1; i++ {
 		for j := cj - 1; j <= cj+1; j++ {
 			c := Point{(float64(i) + 0.2 + 0.6*mix(seed, i, j, 1)) / per, (float64(j) + 0.2 + 0.6*mix(seed, i, j, 2)) / per}
-			r := size * (0.6 + 0.5*mix(seed, i, j, 3))
+			if c.X < m.From || c.X > m.To {
+				continue
+			}
+			r := m.Size * (0.6 + 0.5*mix(seed, i, j, 3))
 			best = max(best, 1-ramp(0.7*r, r, q.sub(c).len()))
 		}
 	}

@@ -49,6 +49,8 @@ func ascii(tag uint16, s string) field {
 	return field{tag, typeASCII, uint32(len(b)), b}
 }
 
+func blob(tag uint16, b []byte) field { return field{tag, typeByte, uint32(len(b)), b} }
+
 func rational(tag uint16, v float64) field {
 	b := binary.LittleEndian.AppendUint32(nil, uint32(math.Round(v*1000)))
 	return field{tag, typeRational, 1, binary.LittleEndian.AppendUint32(b, 1000)}
@@ -129,12 +131,7 @@ func TIFF(w io.Writer, r *draw.Raster, m Meta, o TIFFOptions) error {
 	fields := append(describe(m, r.PPI),
 		longs(256, uint32(r.W)), longs(257, uint32(r.H)), shorts(258, bits...), shorts(259, compression),
 		shorts(262, photometric), shorts(277, uint16(r.Channels)), longs(278, uint32(rows)),
-		field{700, typeByte, 0, xmp(m)}, field{33723, typeByte, 0, iim(m)})
-	for i := range fields {
-		if fields[i].kind == typeByte {
-			fields[i].count = uint32(len(fields[i].data))
-		}
-	}
+		blob(700, xmp(m)), blob(33723, iim(m)))
 	if o.Deflate && o.Bits > 1 {
 		fields = append(fields, shorts(317, 2))
 	}
