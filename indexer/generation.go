@@ -5,10 +5,14 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
-	"sync"
+	"hash/crc32"
+	"io"
+	"os"
+	"path/filepath"
 
 	"github.com/blevesearch/bleve/v2/index/scorch"
 	index "github.com/blevesearch/bleve_index_api"
+	segment "github.com/blevesearch/scorch_segment_api/v2"
 )
 
 // Keys of what an index says of itself, stored with every batch.
@@ -46,32 +50,31 @@ type generation struct {
 }
 
 // openGeneration opens a folder or makes an empty one, and reads its columns.
-func openGeneration(dir string) (g *generation, err error) {
-	g = &generation{dir: dir, cols: newColumns(), queue: index.NewAnalysisQueue(analysisWorkers)}
-	config := map[string]any{
-		"path": dir, "unsafe_batch": true,
-		// Closing flushes by itself: see flush.
-		"bolt_timeout": "1s",
-	}
-	defer func() {
-		// A cut or overwritten file can make the reader step outside its memory.
-		if p := recover(); p != nil {
-			err = fmt.Errorf("open index in %s: %v", dir, p)
-		}
-		if err != nil {
-			g.release()
-		}
-	}()
-	if g.bleve, err = scorch.NewScorch(scorch.Name, config, g.queue); err != nil {
-		return nil, fmt.Errorf("make index: %w", err)
-	}
-	if err = g.bleve.Open(); err != nil {
-		return nil, fmt.Errorf("open index: %w", err)
-	}
-	if err = g.load(); err != nil {
-		return nil, err
+func openGeneration(dir string) (*generation, error) {
+	g := &generation{dir: dir, cols: newColumns(), queue: index.NewAnalysisQueue(analysisWorkers)}
+	if err := g.open(); err != nil {
+		return nil, errors.Join(fmt.Errorf("open index in %s: %w", filepath.Base(dir), err), g.release())
 	}
 	return g, nil
+}
+
+// open opens bleve and reads the columns. A damaged file can make bleve step
+// outside its memory: that is an error like others.
+func (g *generation) open() (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("bleve: %v", p)
+		}
+	}()
+	config := map[string]any{"path": g.dir, "unsafe_batch": true, "bolt_timeout": "1s"}
+	if g.bleve, err = scorch.NewScorch(scorch.Name, config, g.queue); err != nil {
+		return err
+	}
+	if err = g.bleve.Open(); err != nil {
+		g.bleve = nil // it closed itself
+		return err
+	}
+	return g.load()
 }
 
 // load reads sequence and columns from the stored rows.
@@ -91,11 +94,44 @@ func (g *generation) load() error {
 	}
 	g.next = g.batch
 	for _, seg := range snap.Segments() {
+		if err := intact(seg); err != nil {
+			return err
+		}
 		for it := seg.DocNumbersLive().Iterator(); it.HasNext(); {
 			if err := g.loadRow(seg, uint64(it.Next())); err != nil {
 				return err
 			}
 		}
+	}
+	return nil
+}
+
+// intact checks a segment's file against the checksum at its end, which bleve
+// writes (CRC-32 of all before it) but doesn't read.
+func intact(seg *scorch.SegmentSnapshot) error {
+	file, ok := seg.Segment().(segment.PersistedSegment)
+	if !ok {
+		return nil // in memory
+	}
+	b, err := os.Open(file.Path())
+	if err != nil {
+		return fmt.Errorf("check segment: %w", err)
+	}
+	defer func() { _ = b.Close() }() // only read
+	sum := crc32.NewIEEE()
+	info, err := b.Stat()
+	if err == nil {
+		_, err = io.CopyN(sum, b, info.Size()-crc32.Size)
+	}
+	var stored [crc32.Size]byte
+	if err == nil {
+		_, err = io.ReadFull(b, stored[:])
+	}
+	if err != nil {
+		return fmt.Errorf("check segment: %w", err)
+	}
+	if binary.BigEndian.Uint32(stored[:]) != sum.Sum32() {
+		return fmt.Errorf("segment %s doesn't agree with its checksum", filepath.Base(file.Path()))
 	}
 	return nil
 }
@@ -301,76 +337,4 @@ func (g *generation) release() error {
 	}
 	g.queue.Close()
 	return err
-}
-
-// segmentOrdinals keeps, for each segment of bleve, the ordinals of its
-// documents: segments never change, so they are read once.
-type segmentOrdinals struct {
-	mu  sync.Mutex
-	ids map[uint64][]uint32
-}
-
-// docs finds ordinals by the document numbers of one snapshot.
-type docs struct {
-	ends   []uint64
-	tables [][]uint32
-	i      int
-}
-
-// absent stands for the ordinal of a document that has none.
-const absent = ^uint32(0)
-
-// of makes the finder for a snapshot and forgets segments that are gone.
-func (s *segmentOrdinals) of(snap *scorch.IndexSnapshot) (*docs, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	d := &docs{}
-	kept := make(map[uint64][]uint32, len(s.ids))
-	end := uint64(0)
-	for _, seg := range snap.Segments() {
-		table, ok := s.ids[seg.Id()]
-		if !ok {
-			var err error
-			if table, err = readOrdinals(seg); err != nil {
-				return nil, err
-			}
-		}
-		kept[seg.Id()] = table
-		end += uint64(len(table))
-		d.ends = append(d.ends, end)
-		d.tables = append(d.tables, table)
-	}
-	s.ids = kept
-	return d, nil
-}
-
-func readOrdinals(seg *scorch.SegmentSnapshot) ([]uint32, error) {
-	table := make([]uint32, seg.FullSize())
-	for num := range table {
-		id, err := seg.DocID(uint64(num))
-		if err != nil {
-			return nil, fmt.Errorf("read document id: %w", err)
-		}
-		ord, ok := ordinal(id)
-		if !ok {
-			ord = absent
-		}
-		table[num] = ord
-	}
-	return table, nil
-}
-
-// ordinal finds the ordinal of a document number. Numbers mostly rise, so the
-// segment of the last one is tried first.
-func (d *docs) ordinal(num uint64) uint32 {
-	if d.i >= len(d.ends) || d.i > 0 && num < d.ends[d.i-1] {
-		d.i = 0
-	}
-	for ; d.i < len(d.ends); d.i++ {
-		if num < d.ends[d.i] {
-			start := d.ends[d.i] - uint64(len(d.tables[d.i]))
-			return d.tables[d.i][num-start]
-		}
-	}
-	return absent
 }

@@ -106,15 +106,16 @@ func (x *Index) openExisting() (*generation, error) {
 	if err != nil {
 		return nil, err
 	}
-	if applied := x.src.Applied(); g.seq > applied {
-		return nil, errors.Join(fmt.Errorf("index is at commit %d, the archive at %d", g.seq, applied), g.release())
+	// Bleve takes a folder whose segments can't be read for an empty one.
+	if applied := x.src.Applied(); g.seq > applied || g.seq < p.Sequence {
+		return nil, errors.Join(fmt.Errorf("index is at commit %d, it was at %d, the archive is at %d", g.seq, p.Sequence, applied), g.release())
 	}
 	return g, nil
 }
 
 // point makes a generation the one that counts.
 func (x *Index) point(g *generation) error {
-	return x.state.write(pointer{Schema: schema, Archive: x.src.ArchiveID(), Generation: filepath.Base(g.dir)})
+	return x.state.write(pointer{Schema: schema, Archive: x.src.ArchiveID(), Generation: filepath.Base(g.dir), Sequence: g.seq})
 }
 
 // sweep removes what earlier generations left.

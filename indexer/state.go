@@ -27,6 +27,7 @@ type pointer struct {
 	Schema     int    `json:"schema"`
 	Archive    string `json:"archive"`
 	Generation string `json:"generation"` // folder
+	Sequence   int64  `json:"sequence"`   // commit at which it was pointed to; less is damage
 }
 
 type state struct {
