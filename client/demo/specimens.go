@@ -160,7 +160,7 @@ func freshAndOld() []Specimen {
 		{Key: "NNHM 2008.777", Species: "Garra findolabium", SL: 96, LateralLine: 37, Sensitivity: 1, Counts: softRayed(2, 8, 2, 5, 13, 8), Notes: "locality withheld; few specimens known to the studio"},
 		{Key: "NNHM 1959.008", Species: "Perca fluviatilis", SL: 187, LateralLine: 61, Preservation: oldFluid, Counts: twoPiece(15, 1, 14, 2, 8, 14),
 			Damage: draw.Damage{Faded: 0.7, Bend: 0.09, Torn: []draw.Tear{{Fin: dorsal1, Missing: 3, Broken: 2}}, Hidden: []string{pelvic}}, DamageNote: "faded and bent; first dorsal fin torn; pelvic fins pressed flat"},
-		{Key: "NNHM 2011.007", Species: "Epinephelus morio", SL: 388, LateralLine: 63, Preservation: inIso, Counts: onePiece(11, 16, 3, 9, 17),
+		{Key: "NNHM 2011.007", Species: "Epinephelus morio", SL: 388, LateralLine: 63, Preservation: inIso, Locality: "off Skarrholm, Ebb Sound", Counts: onePiece(11, 16, 3, 9, 17),
 			Damage: torn(pectoral, 4, 5), DamageNote: "left pectoral fin torn"},
 		{Key: "STC 0921", Species: "Cottus gobio", SL: 79, LateralLine: 32, Sensitivity: 3, Counts: cottid(7, 16, 12, 14),
 			Damage: draw.Damage{Hidden: []string{pelvic}, Bend: -0.06}, DamageNote: "curled; pelvic fins hidden under the body"},
