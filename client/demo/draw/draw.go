@@ -37,9 +37,6 @@ const (
 	Photograph              // toned reference photograph of the specimen
 )
 
-// Toned reports whether a stage is drawn in more than black and white lines.
-func (s Stage) Toned() bool { return s != Outline }
-
 // Color reports whether a stage needs three channels.
 func (s Stage) Color() bool { return s == ColorStudy || s == FinalColor || s == Photograph }
 

@@ -171,16 +171,6 @@ func (f Fish) Validate() error {
 	return errors.Join(checks...)
 }
 
-// Find returns the fin of that name.
-func (f Fish) Find(name string) (FinSpec, bool) {
-	for _, fin := range f.Fins {
-		if fin.Name == name {
-			return fin, true
-		}
-	}
-	return FinSpec{}, false
-}
-
 // TotalLength is the length from the snout to the farthest tip of the tail, in
 // standard lengths.
 func (f Fish) TotalLength() float64 {
