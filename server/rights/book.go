@@ -158,6 +158,41 @@ func (b *Book) Grant(id string) (Grant, bool) {
 // Len is the number of grants.
 func (b *Book) Len() int { return len(b.entries) }
 
+// Works visits every work that a grant names, with the ids of its grants in the
+// order of signature. Grants over "*" are not among them. The ids may not be kept.
+func (b *Book) Works() iter.Seq2[string, []string] {
+	return func(yield func(string, []string) bool) {
+		var ids []string
+		for work, entries := range b.byWork {
+			ids = ids[:0]
+			for _, e := range entries {
+				ids = append(ids, e.grant.ID)
+			}
+			if !yield(work, ids) {
+				return
+			}
+		}
+	}
+}
+
+// Touching lists the ids of the grants over a work or a part of it, whatever
+// their state, in the order of signature.
+func (b *Book) Touching(work string) []string {
+	this := pathset.Parts.Of([]string{work}, nil)
+	var found []*entry
+	for e := range b.on(work) {
+		if e.axes.work.Meets(this) && !slices.Contains(found, e) {
+			found = append(found, e)
+		}
+	}
+	slices.SortFunc(found, inOrder)
+	out := make([]string, len(found))
+	for i, e := range found {
+		out[i] = e.grant.ID
+	}
+	return out
+}
+
 func (b *Book) get(id string) *Grant {
 	if e := b.entries[id]; e != nil {
 		return &e.grant

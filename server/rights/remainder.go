@@ -17,7 +17,7 @@ func describeFree(q *question, boxes []box) ([]Scope, string) {
 		scopes = append(scopes, boxes[i].scopes()...)
 		texts = append(texts, q.words(&boxes[i]))
 	}
-	return scopes, strings.Join(texts, "; ")
+	return scopes, strings.Join(texts, "; and ")
 }
 
 // scopes writes a box as scopes. More than one is needed only where an
@@ -79,7 +79,7 @@ func (q *question) words(b *box) string {
 	if len(parts) == 0 {
 		return "everything asked"
 	}
-	return strings.Join(parts, "; ")
+	return strings.Join(parts, ", ")
 }
 
 func describeSet(h pathset.Hierarchy, s pathset.Set) string {
@@ -107,8 +107,11 @@ func (q *question) describePlaces(s territory.Set) string {
 	if len(asked) == 0 {
 		asked = []string{"WORLD"}
 	}
-	if len(asked)+len(missing) < len(left) && !slices.ContainsFunc(missing, func(c string) bool { return c[0] == '-' }) {
-		return except(asked, missing)
+	if len(asked)+len(missing) < len(left) && !slices.ContainsFunc(missing, removes) {
+		for _, m := range missing {
+			asked = append(asked[:len(asked):len(asked)], "-"+m)
+		}
+		left = asked
 	}
 	var include, exclude []string
 	for _, c := range left {
@@ -120,3 +123,5 @@ func (q *question) describePlaces(s territory.Set) string {
 	}
 	return except(include, exclude)
 }
+
+func removes(code string) bool { return strings.HasPrefix(code, "-") }

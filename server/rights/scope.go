@@ -58,8 +58,9 @@ func readAxes(s Scope, frozen Frozen, day string, empty absence) (axes, error) {
 		written = s.Territory
 	}
 	if len(written) == 0 && empty == everything {
-		a.terr = territory.All()
-	} else if a.terr, err = territory.Read(written, day); err != nil {
+		written = []string{"WORLD"}
+	}
+	if a.terr, err = territory.Read(written, day); err != nil {
 		return a, inField("territory", err)
 	}
 	if a.lang, err = readLanguages(s.Languages, empty); err != nil {
