@@ -37,10 +37,19 @@ type Checklist struct {
 	Format Format
 	// Taxa are accepted taxa and synonyms in the order of the files, implied parents last.
 	Taxa []taxon.Taxon
+	// Origins says where each of Taxa stands; an implied parent has the row that first named it.
+	Origins []Origin
 	// Problems lists rows left out or used in part, at most MaxProblems of them;
 	// MoreProblems counts the others.
 	Problems     []Problem
 	MoreProblems int
+}
+
+// Origin is the row that a taxon came from.
+type Origin struct {
+	File string
+	// Row counts lines from 1, the heading included.
+	Row int
 }
 
 // MaxProblems is how many problems are kept in full.

@@ -119,6 +119,10 @@ func TestDarwinCore(t *testing.T) {
 		t.Fatal(err)
 	}
 	checkFictus(t, list, "")
+	at := slices.IndexFunc(list.Taxa, func(x taxon.Taxon) bool { return x.ID == "3" })
+	if len(list.Origins) != len(list.Taxa) || list.Origins[at] != (Origin{File: "taxon.txt", Row: 4}) {
+		t.Errorf("species comes from %+v of %d origins for %d taxa", list.Origins[at], len(list.Origins), len(list.Taxa))
+	}
 	if s := byID(list, "3").Source; s != "invented list" {
 		t.Errorf("fixed value: %q", s)
 	}

@@ -16,6 +16,7 @@ func (b *builder) finish(prefix string) (*Checklist, error) {
 	for _, u := range b.rows {
 		if u.ID != "" {
 			out.Taxa = append(out.Taxa, u.Taxon)
+			out.Origins = append(out.Origins, Origin{File: u.file, Row: u.line})
 		}
 	}
 	if _, err := taxon.NewTree(out.Taxa); err != nil {
