@@ -100,7 +100,7 @@ func printEntry(line func(string, ...any), e *pb.HistoryEntry) {
 	if l := strings.Join(e.GetLanguages(), ", "); l != "" && l != "*" {
 		extent += "; languages " + l
 	}
-	line("  - %s, %s: %s", term(e), e.GetParty(), head)
+	line("  - %s, %s: %s", days(e), e.GetParty(), head)
 	line("      %s", extent)
 	var facts []string
 	add := func(label, value string) {
@@ -129,8 +129,8 @@ func printEntry(line func(string, ...any), e *pb.HistoryEntry) {
 	}
 }
 
-// term writes from and to for a person.
-func term(e *pb.HistoryEntry) string {
+// days writes from and to for a person.
+func days(e *pb.HistoryEntry) string {
 	switch {
 	case e.GetKind() == "use" || e.GetTo() == e.GetFrom():
 		return e.GetFrom()

@@ -73,7 +73,9 @@ func FillDiagnoses(ctx context.Context, c *client.Client) error {
 		taxon := &pb.Taxon{
 			Name:        res.GetMatches()[0].GetCandidates()[0].GetAccepted(),
 			Diagnoses:   []*pb.Diagnosis{{Counts: &pb.Counts{Formula: s.Formula()}, Citation: s.Source, Provenance: "demo"}},
-			Vernaculars: []*pb.Vernacular{{Vernacular: s.Vernacular, Language: "en"}},
+		}
+		if s.Vernacular != "" {
+			taxon.Vernaculars = []*pb.Vernacular{{Vernacular: s.Vernacular, Language: "en"}}
 		}
 		_, err = c.Taxa.UpdateTaxon(ctx, &pb.UpdateTaxonRequest{Taxon: taxon, UpdateMask: &fieldmaskpb.FieldMask{Paths: []string{"diagnoses", "vernaculars"}},
 			RequestId: "demo-taxon-" + strings.ReplaceAll(s.Name, " ", "-")})

@@ -17,8 +17,8 @@ type Use struct {
 // Uses are the publications that the studio knows of.
 func Uses() []Use {
 	return []Use{
-		{"U-01", "G-01", "QUILLFIN", []string{"P-001", "P-002", "P-003"}, "Rockfishes of the Northern Shelves", "979-0-0000-0101-1", "print.book.fieldguide", []string{"WORLD"}, "en", "2014-10-15", 5200, ebbvikCredit, ""},
-		{"U-02", "G-01", "QUILLFIN", []string{"P-001", "P-002", "P-003"}, "Rockfishes of the Northern Shelves, reprint", "979-0-0000-0101-1", "print.book.fieldguide", []string{"WORLD"}, "en", "2018-03-01", 1500, ebbvikCredit, "700 copies above the run of 6000"},
+		{"U-01", "G-01", "QUILLFIN", []string{"P-001", "P-002", "P-003"}, "Rockfishes of the Northern Shelves, 1st edition", "979-0-0000-0101-1", "print.book.fieldguide", []string{"WORLD"}, "en", "2014-10-15", 5200, ebbvikCredit, ""},
+		{"U-02", "G-01", "QUILLFIN", []string{"P-001", "P-002", "P-003"}, "Rockfishes of the Northern Shelves, 1st edition", "979-0-0000-0101-1", "print.book.fieldguide", []string{"WORLD"}, "en", "2018-03-01", 1500, ebbvikCredit, "700 copies above the run of 6000"},
 		{"U-03", "G-02", "QUILLFIN", []string{"P-001", "P-002"}, "Rockfishes of the Northern Shelves, 2nd edition", "979-0-0000-0102-2", "print.book.fieldguide", []string{"WORLD"}, "en", "2022-02-01", 3000, ebbvikCredit, ""},
 		{"U-04", "G-03", "NNHM", []string{"P-004", "P-005"}, "Grouper hall, wall 3", "", "display", []string{"GB"}, "en", "2015-10-01", 1, "© Studio Ebbvik; specimens Northmere Natural History Museum", ""},
 		{"U-05", "G-04", "NNHM", []string{"P-004"}, "Groupers, hall catalogue", "979-0-0000-0203-3", "print.book", []string{"GB"}, "en", "2015-11-20", 1200, "Studio Ebbvik", "credit lacks the museum"},

@@ -16,7 +16,7 @@ func main() {
 		os.Exit(imaging.ChildMain(os.Args[2:], os.Stdin, os.Stdout, os.Stderr))
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	code := cli.Run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr, serveCommand)
+	code := cli.Run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr, serveCommand, demoCommand)
 	stop()
 	os.Exit(code)
 }

@@ -76,6 +76,7 @@ func (s transferService) UploadOriginal(stream grpc.ClientStreamingServer[pb.Upl
 	if h.GetSize() < 0 || h.GetSize() > MaxOriginal {
 		return field("header.size", "found %d; want 0 to %d bytes", h.GetSize(), int64(MaxOriginal))
 	}
+	defer s.previews.Transfer()()
 	stored, err := s.archive.StoreOriginal(ctx, &uploadReader{stream: stream}, h.GetSize(), sum)
 	if errors.Is(err, storage.ErrChecksum) {
 		return fmt.Errorf("%w: %s of %d bytes with sha256 %s", errUpload, h.GetFileName(), h.GetSize(), sum)

@@ -2,6 +2,7 @@ package archive
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -52,7 +53,7 @@ func (a *Archive) reloadLedger() error {
 	}
 	a.ledger.mu.Lock()
 	defer a.ledger.mu.Unlock()
-	a.ledger.book, a.ledger.standing, a.ledger.secret = book, nil, secret
+	a.ledger.book, a.ledger.standing, a.ledger.outside, a.ledger.secret = book, nil, nil, secret
 	return nil
 }
 
@@ -85,7 +86,7 @@ func (a *Archive) enterGrants(c *pb.Commit) error {
 		} else {
 			err = a.ledger.book.Put(*g)
 		}
-		a.ledger.standing = nil
+		a.ledger.standing, a.ledger.outside = nil, nil
 		a.ledger.mu.Unlock()
 		if err != nil {
 			return fmt.Errorf("enter %s into the ledger: %w", name, err)
@@ -123,59 +124,103 @@ func (a *Archive) WithBook(f func(*rights.Book, rights.Day) error) error {
 	return f(a.ledger.book, rightsDay(a.Today()))
 }
 
-// Standing is the rights standing of every picture today. The same value is returned until a grant or the day changes.
-func (a *Archive) Standing() *indexer.Standing {
+// Standing is the rights standing of every picture today; to outsiders it is silent where a confidential grant plays a part. The same value is returned until
+// a grant or the day changes.
+func (a *Archive) Standing(outsider bool) (*indexer.Standing, error) {
 	today := rightsDay(a.Today())
-	a.ledger.mu.RLock()
-	s, day := a.ledger.standing, a.ledger.day
-	a.ledger.mu.RUnlock()
+	l := &a.ledger
+	pick := func() *indexer.Standing {
+		if outsider {
+			return l.outside
+		}
+		return l.standing
+	}
+	l.mu.RLock()
+	s, day := pick(), l.day
+	l.mu.RUnlock()
 	if s != nil && day == today {
-		return s
+		return s, nil
 	}
-	a.ledger.mu.Lock()
-	defer a.ledger.mu.Unlock()
-	if a.ledger.standing == nil || a.ledger.day != today {
-		a.ledger.day = today
-		a.ledger.standing, a.ledger.outside = a.ledger.standings(today)
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.standing == nil || l.day != today {
+		var err error
+		if l.standing, l.outside, err = l.standings(today); err != nil {
+			return nil, err
+		}
+		l.day = today
 	}
-	return a.ledger.standing
+	return pick(), nil
 }
 
 // standings reckons the standing of every picture, as staff and as outsiders may learn it.
-func (l *ledger) standings(today rights.Day) (staff, outside *indexer.Standing) {
+func (l *ledger) standings(today rights.Day) (staff, outside *indexer.Standing, err error) {
 	words, shown := map[string]string{}, map[string]string{}
-	for work, grants := range l.book.Works() {
-		words[work] = string(l.book.Standing(work, today).State)
-		shown[work] = words[work]
-		for _, g := range grants {
-			if l.secret[g] {
-				shown[work] = AskStudio
-			}
+	reckon := func(work string) error {
+		full := l.book.Standing(work, today)
+		words[work], shown[work] = string(full.State), string(full.State)
+		silent, err := l.silent(work, full, today)
+		if silent {
+			shown[work] = AskStudio
+		}
+		return err
+	}
+	const anyOther = "any other" // no work is called so
+	for work := range l.book.Works() {
+		if err := reckon(work); err != nil {
+			return nil, nil, err
 		}
 	}
-	free := string(l.book.Standing("", today).State)
-	return indexer.NewStanding(words, free), indexer.NewStanding(shown, free)
+	if err := reckon(anyOther); err != nil {
+		return nil, nil, err
+	}
+	return indexer.NewStanding(words, words[anyOther]), indexer.NewStanding(shown, shown[anyOther]), nil
 }
 
-// OutsiderStanding is Standing as others may learn it: silent where a confidential grant plays a part.
-func (a *Archive) OutsiderStanding() *indexer.Standing {
-	a.Standing() // makes both
-	a.ledger.mu.RLock()
-	defer a.ledger.mu.RUnlock()
-	return a.ledger.outside
+// silent says whether a confidential grant plays a part in how a work stands: whether it would stand differently without.
+func (l *ledger) silent(work string, full rights.Standing, today rights.Day) (bool, error) {
+	if len(l.secret) == 0 {
+		return false, nil
+	}
+	ids := l.book.Touching(work)
+	if !slices.ContainsFunc(ids, func(id string) bool { return l.secret[id] }) {
+		return false, nil
+	}
+	var told []rights.Grant
+	for _, id := range ids {
+		if g, ok := l.book.Grant(id); ok && !l.secret[id] {
+			told = append(told, g)
+		}
+	}
+	book, err := rights.NewBook(told)
+	if err != nil {
+		return false, fmt.Errorf("read the grants over %s: %w", work, err)
+	}
+	return book.Standing(work, today) != full, nil
 }
 
 // AskStudio is the rights standing that outsiders see where a confidential grant plays a part.
 const AskStudio = "ask the studio"
 
 // StandingText says in a line how a picture stands today: to staff, or as outsiders may learn it.
-func (a *Archive) StandingText(picture string, outsider bool) string {
-	if outsider && a.OutsiderStanding().Of(picture) == AskStudio {
-		return AskStudio
-	}
+func (a *Archive) StandingText(picture string, outsider bool) (string, error) {
+	today := rightsDay(a.Today())
 	a.ledger.mu.RLock()
 	defer a.ledger.mu.RUnlock()
-	return a.ledger.book.Standing(picture, rightsDay(a.Today())).Text
+	full := a.ledger.book.Standing(picture, today)
+	if outsider {
+		if silent, err := a.ledger.silent(picture, full, today); err != nil || silent {
+			return AskStudio, err
+		}
+	}
+	return full.Text, nil
+}
+
+// Secret says whether any of some grants is confidential.
+func (a *Archive) Secret(grants []string) bool {
+	a.ledger.mu.RLock()
+	defer a.ledger.mu.RUnlock()
+	return slices.ContainsFunc(grants, func(g string) bool { return a.ledger.secret[g] })
 }
 
 func rightsDay(t time.Time) rights.Day { return rights.DayOf(t.Year(), t.Month(), t.Day()) }

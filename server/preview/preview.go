@@ -42,6 +42,8 @@ type Queue struct {
 	workers   int
 	log       *slog.Logger
 
+	traffic traffic
+
 	mu       sync.Mutex
 	waiting  []job
 	queued   map[storage.Digest]bool // waiting or under way
@@ -162,6 +164,7 @@ func (q *Queue) work(ctx context.Context) error {
 				continue
 			}
 		}
+		q.waitForPause(ctx)
 		info, err := q.make(ctx, j.sum)
 		switch {
 		case ctx.Err() != nil:
