@@ -113,6 +113,7 @@ const (
 	wRudiment                      //
 	wSplit                         // "divided", "split to base", "as one"
 	wIgnore                        // "page", "fig.": a figure that follows is no count
+	wMeasure                       // a length: the figure behind it is a proportion
 	wForeign                       // a noun whose number is none of ours: ribs, bars
 	wElement                       // names an element outright, as Print writes it
 	wRespectively                  //
@@ -121,9 +122,9 @@ const (
 )
 
 type lexeme struct {
-	class wordClass
 	feat  feature
-	num   int
+	num   int16
+	class wordClass
 }
 
 // lookup finds a word; letters of either case, ASCII only.
@@ -147,7 +148,7 @@ const maxWord = 24
 
 func plain(f feature) lexeme              { return lexeme{feat: f} }
 func does(c wordClass) lexeme             { return lexeme{class: c} }
-func number(n int) lexeme                 { return lexeme{class: wNumber, num: n} }
+func number(n int16) lexeme               { return lexeme{class: wNumber, num: n} }
 func doing(c wordClass, f feature) lexeme { return lexeme{class: c, feat: f} }
 
 // lexicon holds the words that mean something; all others are passed over. It is
@@ -173,7 +174,7 @@ var lexicon = map[string]lexeme{
 	"central": {}, "scaly": {}, "scaleless": {}, "dorsad": {}, "ventrad": {}, "branches": {}, "spined": {}, "spineless": {}, "laterally": {},
 	"gill": plain(fRaker), "gills": plain(fRaker), "raker": plain(fRaker), "rakers": plain(fRaker), "gillraker": plain(fRaker), "gillrakers": plain(fRaker), "branchiospines": plain(fRaker),
 	"arch": plain(fArch), "arches": plain(fArch), "limb": plain(fArch), "limbs": plain(fArch), "branch": plain(fArch),
-	"total": plain(fTotal), "totalling": plain(fTotal), "totaling": plain(fTotal), "totals": plain(fTotal), "altogether": {class: wElement, num: int(Total)},
+	"total": plain(fTotal), "totalling": plain(fTotal), "totaling": plain(fTotal), "totals": plain(fTotal), "altogether": {class: wElement, num: int16(Total)},
 	"vertebra": plain(fVertebra), "vertebrae": plain(fVertebra), "vertebras": plain(fVertebra), "vert": plain(fVertebra), "vertebral": plain(fVertebra), "centra": plain(fVertebra),
 	"abdominal": plain(fAbdominal), "precaudal": plain(fAbdominal), "trunk": plain(fAbdominal), "preanal": plain(fAbdominal), "thoracic": plain(fAbdominal), "postanal": plain(fCaudal),
 	"lateral": plain(fLateral), "lat": plain(fLateral), "line": plain(fLine), "midlateral": plain(fLongitudinal), "longitudinal": plain(fLongitudinal), "longitudinally": plain(fLongitudinal),
@@ -193,7 +194,7 @@ var lexicon = map[string]lexeme{
 	"temporal": plain(fTemporal), "temporals": plain(fTemporal), "subcaudal": plain(fSubcaudal), "subcaudals": plain(fSubcaudal),
 	"finlet": plain(fFinlet), "finlets": plain(fFinlet), "pinnules": plain(fFinlet),
 	"caeca": plain(fCaeca), "ceca": plain(fCaeca), "caecum": plain(fCaeca), "pyloric": plain(fCaeca),
-	"pharyngeal": plain(fTooth), "pharyngeals": plain(fTooth), "teeth": {}, "tooth": {},
+	"pharyngeal": plain(fTooth), "pharyngeals": plain(fTooth), "teeth": plain(fTooth), "tooth": {},
 	"opercle": plain(fOpercle), "operculum": plain(fOpercle), "opercular": plain(fOpercle), "cheek": plain(fCheek), "cheeks": plain(fCheek),
 	"above": plain(fAbove), "below": plain(fBelow), "beneath": plain(fBelow), "myomeres": plain(fMyomere), "myomere": plain(fMyomere), "myotomes": plain(fMyomere), "free": plain(fFree), "isolated": plain(fFree), "detached": plain(fFree),
 	"formula": plain(fFormula), "both": plain(fBoth),
@@ -220,8 +221,9 @@ var lexicon = map[string]lexeme{
 	"excluding": does(wExcluding), "exclusive": does(wExcluding), "excl": does(wExcluding), "without": does(wExcluding), "inclusive": does(wIncluding),
 	"rudiments": does(wRudiment), "rudiment": does(wRudiment), "split": does(wSplit), "forked": does(wPlain),
 	"ribs": does(wForeign), "rib": does(wForeign), "supraneurals": does(wForeign), "supraneural": does(wForeign), "barbels": does(wForeign), "barbel": does(wForeign), "bars": does(wForeign), "bar": does(wForeign), "bands": does(wForeign), "band": does(wForeign), "stripes": does(wForeign), "stripe": does(wForeign), "spots": does(wForeign), "spot": does(wForeign), "blotches": does(wForeign), "saddles": does(wForeign), "pterygiophores": does(wForeign), "hypurals": does(wForeign), "epurals": does(wForeign), "uroneurals": does(wForeign), "lamellae": does(wForeign), "canines": does(wForeign), "cusps": does(wForeign), "cirri": does(wForeign), "filaments": does(wForeign), "papillae": does(wForeign), "ocelli": does(wForeign), "males": does(wForeign), "females": does(wForeign), "eggs": does(wForeign), "larvae": does(wForeign), "juveniles": does(wForeign), "vomerine": does(wForeign), "premaxillary": does(wForeign), "dentary": does(wForeign), "maxillary": does(wForeign),
-	"trailing": {class: wElement, num: int(TrailingUnbranched)}, "epaxials": {class: wElement, num: int(UpperProcurrent)}, "hypaxials": {class: wElement, num: int(LowerProcurrent)},
-	"leftminor": {class: wElement, num: int(LeftMinor)}, "rightminor": {class: wElement, num: int(RightMinor)}, "forepart": {class: wElement, num: int(FirstPart)}, "hindpart": {class: wElement, num: int(SecondPart)}, "angular": {class: wElement, num: int(Middle)}, "basal": {class: wElement, num: int(OnCaudalBase)},
+	"trailing": {class: wElement, num: int16(TrailingUnbranched)}, "epaxials": {class: wElement, num: int16(UpperProcurrent)}, "hypaxials": {class: wElement, num: int16(LowerProcurrent)},
+	"leftminor": {class: wElement, num: int16(LeftMinor)}, "rightminor": {class: wElement, num: int16(RightMinor)}, "forepart": {class: wElement, num: int16(FirstPart)}, "hindpart": {class: wElement, num: int16(SecondPart)}, "angular": {class: wElement, num: int16(Middle)}, "basal": {class: wElement, num: int16(OnCaudalBase)},
+	"head": does(wMeasure), "depth": does(wMeasure), "eye": does(wMeasure), "snout": does(wMeasure), "width": does(wMeasure), "interorbital": does(wMeasure), "length": does(wMeasure),
 	"respectively": does(wRespectively),
 	"absent":       does(wAbsent), "lacking": does(wAbsent), "wanting": does(wAbsent),
 	"fig": does(wIgnore), "figs": does(wIgnore), "figure": does(wIgnore), "table": does(wIgnore), "tab": does(wIgnore), "page": does(wIgnore), "pp": does(wIgnore), "plate": does(wIgnore), "stage": does(wIgnore),
@@ -230,8 +232,6 @@ var lexicon = map[string]lexeme{
 type label struct {
 	char Character
 	elem Element // Whole where the label names the character alone
-	feat feature
-	dots bool // written L.l., G.R.: letters with points
 }
 
 // labels are the abbreviations of count tables, case as printed. Sources: Kimura;
@@ -249,6 +249,6 @@ var labels = map[string]label{
 	"B": {char: Branchiostegals}, "Br": {char: Branchiostegals}, "BR": {char: Branchiostegals}, "BRR": {char: Branchiostegals}, "Branch": {char: Branchiostegals}, "Brst": {char: Branchiostegals}, "BS": {char: Branchiostegals},
 	"Vert": {char: Vertebrae}, "VERT": {char: Vertebrae}, "Vt": {char: Vertebrae}, "Vertebr": {char: Vertebrae}, "Vtb": {char: Vertebrae},
 	"PDS": {char: PredorsalScales}, "PD": {char: PredorsalScales}, "PreD": {char: PredorsalScales}, "CP": {char: PeduncleScales}, "CPS": {char: PeduncleScales}, "CPR": {char: PeduncleScales},
-	"PT": {char: PharyngealTeeth}, "PC": {char: PyloricCaeca}, "Myo": {char: Myomeres}, "DSR": {char: BodyRows}, "SC": {char: SubcaudalShields}, "IL": {char: InfralabialShield}, "VEN": {char: VentralShields}, "SUPL": {char: SupralabialShield}, "TEMP": {char: TemporalShields},
+	"Sec": {char: CaudalProcurrent}, "PT": {char: PharyngealTeeth}, "PC": {char: PyloricCaeca}, "Myo": {char: Myomeres}, "DSR": {char: BodyRows}, "SC": {char: SubcaudalShields}, "IL": {char: InfralabialShield}, "VEN": {char: VentralShields}, "SUPL": {char: SupralabialShield}, "TEMP": {char: TemporalShields},
 	"opercleRows": {char: OpercleRows}, "cheekRows": {char: CheekRows}, "scuteRows": {char: ScuteRows}, "scutesD": {char: DorsalScutes}, "scutesL": {char: LateralScutes}, "scutesV": {char: VentralScutes}, "SAL": {char: TransverseScales, elem: Above}, "SBL": {char: TransverseScales, elem: Below},
 }

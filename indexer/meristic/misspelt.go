@@ -1,5 +1,7 @@
 package meristic
 
+import "strings"
+
 // commonWords are the words a damaged one is compared with: the nouns and kinds that
 // decide what a count counts.
 var commonWords = [...]string{
@@ -16,6 +18,10 @@ const misspeltLeast = 5
 // common one, with a warning.
 func (p *parser) misspelt(t *token) feature {
 	w := p.text(t)
+	if lx, common := scanned(w); lx.feat != 0 {
+		p.warn(t.pos, "%q read as %q", w, common)
+		return lx.feat
+	}
 	if len(w) < misspeltLeast || len(w) > maxWord {
 		return 0
 	}
@@ -27,6 +33,21 @@ func (p *parser) misspelt(t *token) feature {
 		}
 	}
 	return 0
+}
+
+// scanned finds the word behind letters that scanning confuses: spmes, fm, scaIes.
+func scanned(w string) (lexeme, string) {
+	for _, slip := range [...][2]string{{"m", "in"}, {"m", "ni"}, {"m", "rn"}, {"I", "l"}, {"rn", "m"}} {
+		i := strings.Index(w, slip[0])
+		if i < 0 || len(w) > maxWord {
+			continue
+		}
+		common := w[:i] + slip[1] + w[i+len(slip[0]):]
+		if lx, ok := lookup(common); ok {
+			return lx, common
+		}
+	}
+	return lexeme{}, ""
 }
 
 // oneLetterApart compares ASCII words without regard to case: one letter changed,

@@ -47,12 +47,9 @@ func parse(s string, opt Options, force uint32) (Result, error) {
 		opt.Character = NoCharacter
 	}
 	p := parser{src: s, opt: opt, force: force}
-	var tokens [48]token
-	p.tokens = lex(s, tokens[:0])
-	var terms [24]term
-	p.terms = terms[:0]
-	var items [12]item
-	p.items = items[:0]
+	p.tokens = lex(s, make([]token, 0, len(s)/2+4))
+	p.terms = make([]term, 0, 6)
+	p.items = make([]item, 0, 3)
 	p.scan()
 	p.bind()
 	return p.finish()
@@ -128,7 +125,13 @@ func (p *parser) fault(pos int32, want, found string, args ...any) {
 }
 
 func (p *parser) warn(pos int32, format string, args ...any) {
-	p.res.Warnings = append(p.res.Warnings, Note{Column: p.column(pos), Text: fmt.Sprintf(format, args...)})
+	n := Note{Column: p.column(pos), Text: fmt.Sprintf(format, args...)}
+	for _, w := range p.res.Warnings {
+		if w == n {
+			return // words are read twice where they turn out to belong to the next count
+		}
+	}
+	p.res.Warnings = append(p.res.Warnings, n)
 }
 
 func (p *parser) assume(pos int32, format string, args ...any) {

@@ -26,6 +26,9 @@ func (p *parser) bind() {
 			p.fault(it.pos, "a label such as D, A or GR, or the character given apart", "the count names no character")
 			return
 		}
+		if i > 0 && it.label == NoCharacter && it.lo < it.hi && f|it.far == 0 && it.header == 0 && it.clause != p.items[i-1].clause && !p.terms[it.hi-1].annotated() {
+			p.warn(it.pos, "no label here: read as more of %s", c)
+		}
 		p.cur = c
 		if it.lo == it.hi {
 			s := p.statement(c, it)
@@ -83,7 +86,7 @@ func (p *parser) inTurn(i int) {
 // numberOfFins recognises "two dorsal fins": no count of rays.
 func (p *parser) numberOfFins(it *item) bool {
 	return it.label == NoCharacter && it.hi-it.lo == 1 && p.terms[it.lo].kind == tNumber && it.near == 0 &&
-		it.post&fFin != 0 && it.post&(fRay|fSpine|fSoft|fBranched|fUnbranched|fFinlet) == 0
+		it.post&fFin != 0 && it.post&^(fAnyFin|fFin|fFree) == 0
 }
 
 // read hands an item to the grammar of its character.
@@ -203,6 +206,9 @@ func (p *parser) statement(c Character, it *item) *Statement {
 // put records one term as a count of an element.
 func (p *parser) put(c Character, e Element, t *term) {
 	s := p.statement(c, p.it)
+	if t.has(termHalfLow|termHalfHigh) && !halves(c, e) {
+		p.warn(t.pos, "half counts are not made of %s", c.Phrase())
+	}
 	var count *Count
 	for i := range s.Counts {
 		if s.Counts[i].Element == e {
@@ -230,6 +236,19 @@ func (p *parser) put(c Character, e Element, t *term) {
 	seen.item, seen.clause, seen.labeled = p.itemIndex, p.it.clause, p.it.label != NoCharacter
 	if p.it.sample > 0 {
 		s.Sample = int(p.it.sample)
+	}
+}
+
+// halves reports where authors count halves: the last two rays of dorsal and anal
+// fins, and transverse scales. Source: K&F.
+func halves(c Character, e Element) bool {
+	switch c.class() {
+	case classTransverse:
+		return true
+	case classDorsal, classAnal:
+		return e != Spine && e != FreeSpine && e != Finlet
+	default:
+		return false
 	}
 }
 
@@ -334,6 +353,8 @@ func (p *parser) again(c *Count, t *term, seen *touch, char Character) {
 		}
 	case !old.Overlaps(t.iv) && p.it.label == NoCharacter && p.it.near|p.it.post == 0 && !p.sameClause(seen):
 		p.fault(t.pos, "a label for the second formula", "a second count without a label differs from the first")
+	case old.Distance(t.iv) > looseFar && p.it.label == NoCharacter:
+		p.warn(t.pos, "a second count of the same kind, far from the first")
 	}
 }
 

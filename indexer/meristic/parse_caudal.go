@@ -20,7 +20,7 @@ func (p *parser) caudalEnd(lo int) int {
 			return i
 		case prev.annotated() && t.sep != sepPlus && t.sep != sepSlash:
 			return i
-		case t.sep == sepComma && prev.kind == tNumber && t.kind == tNumber && !p.lobesByComma(lo):
+		case t.sep == sepComma && prev.kind == tNumber && t.kind == tNumber && !p.lobesByComma(lo) && !p.fourByComma(lo):
 			return i
 		}
 	}
@@ -30,6 +30,16 @@ func (p *parser) caudalEnd(lo int) int {
 // lobesByComma recognises i,9,8,i: two figures between numerals.
 func (p *parser) lobesByComma(lo int) bool {
 	return p.terms[lo].kind == tLower || p.terms[lo].kind == tUpper
+}
+
+// fourByComma recognises 5-6, 9+8, 5-6: procurrent rays to both sides of the lobes.
+func (p *parser) fourByComma(lo int) bool {
+	if p.it.hi-lo != 4 {
+		return false
+	}
+	t := p.terms[lo : lo+4]
+	return t[0].kind == tNumber && t[3].kind == tNumber && t[1].sep == sepComma && t[3].sep == sepComma &&
+		(t[2].sep == sepPlus || t[2].sep == sepSlash)
 }
 
 func (p *parser) caudalAlternative(c Character, f feature, lo, hi int) {

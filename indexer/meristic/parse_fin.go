@@ -109,7 +109,6 @@ func (p *parser) finAlternative(c Character, f feature, lo, hi int) {
 	}
 	for i := lo; i < hi; i++ {
 		t := &p.terms[i]
-		p.checkSeparator(t, i > lo)
 		more := i > lo && (t.sep == sepOr || t.sep == sepTo || t.sep == sepComma || t.sep == sepBlank)
 		switch k := p.kindOf(c, t, i, hi, cur); k {
 		case tUpper:
@@ -139,8 +138,11 @@ func (p *parser) finAlternative(c Character, f feature, lo, hi int) {
 		default:
 			if cur.ray >= 0 && !p.anotherValue(c, i, hi) {
 				switch {
+				case p.terms[i-1].iv == At(0) && cur.spine < 0 && cur.unbr < 0 && cur.ray == i-1 && (t.sep == sepComma || t.sep == sepPlus): // 0,11: no spines
+					cur.spine, cur.spineTo = i-1, i
+					cur.ray, cur.rayTo = -1, -1
 				case (t.sep == sepSlash || t.sep == sepBar && c.class() == classPaired) && cur.spine < 0 && cur.unbr < 0 && cur.ray == i-1 && (c.class() != classPaired || p.terms[i-1].iv.Max <= pairedSpines):
-					cur.spine, cur.spineTo = i-1, i-1 // 10/11: spines and rays
+					cur.spine, cur.spineTo = i-1, i // 10/11: spines and rays
 					cur.ray, cur.rayTo = -1, -1
 				case t.sep == sepDash && p.backwards(i):
 					return
@@ -249,14 +251,4 @@ func (p *parser) backwards(i int) bool {
 		p.fault(t.pos, "the smaller count first; the ends are not swapped", "the range runs downward, from %g to %g", prev.iv.Max, t.iv.Min)
 	}
 	return true
-}
-
-// checkSeparator faults a downward range of numerals and warns of lost signs.
-func (p *parser) checkSeparator(t *term, inside bool) {
-	if !inside {
-		return
-	}
-	if t.sep == sepBlank {
-		p.warn(t.pos, "a sign is missing before this count")
-	}
 }

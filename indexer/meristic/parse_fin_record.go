@@ -192,9 +192,22 @@ func (p *parser) recordPaired(c Character, f feature, parts []part) {
 	case len(parts) == 2 && parts[1].plus == sepSlash && parts[0].spine < 0 && parts[1].spine < 0 && parts[0].unbr < 0:
 		p.putRun(c, Left, parts[0].ray, parts[0].rayTo)
 		p.putRun(c, Right, parts[1].ray, parts[1].rayTo)
+	case len(parts) == 2 && c == Pelvic && parts[0].spine >= 0 && parts[0].ray >= 0 && parts[1].spine >= 0 && parts[1].ray < 0:
+		p.twoSpines(c, f, parts[0], parts[1])
 	default:
 		p.fault(p.terms[p.it.lo].pos, "one fin, or left/right", "%d parts in the formula of a paired fin", len(parts))
 	}
+}
+
+// twoSpines reads I+3+I, the pelvic fin of rabbitfishes with a spine at each edge.
+// Common practice, no source.
+func (p *parser) twoSpines(c Character, f feature, fin, inner part) {
+	all := p.terms[fin.spine]
+	all.iv = all.iv.shift(p.terms[inner.spine].iv)
+	p.assume(all.pos, "a spine at each edge of the fin")
+	p.put(c, Spine, &all)
+	fin.spine, fin.spineTo = -1, -1
+	p.record(c, f, fin)
 }
 
 // record puts the terms of one fin.

@@ -75,6 +75,8 @@ func (p *parser) labelled(it *item, f feature) Character {
 		return VentralShields
 	case c == Pelvic && p.isLetter(it, 'V'):
 		return p.ventralOrVertebrae(it, t)
+	case c == Pectoral && p.opt.Character.class() == classCaudal && p.isDouble(it, "Pr"):
+		return Caudal // principal rays, beside Sec
 	case c == Pectoral && t.kind == tUpper && p.isDouble(it, "Pr"):
 		p.assume(it.pos, "Pr. with a spine is read as the pelvic fin")
 		return Pelvic

@@ -92,6 +92,9 @@ func (p *parser) scan() {
 			label := p.pre
 			f := stack[n-1]
 			p.pre = f.pre
+			if len(p.items) > f.items {
+				p.pre.label = NoCharacter // the bracket held its count
+			}
 			stack = stack[:n-1]
 			if of >= 0 {
 				if len(p.items) == f.items && p.at-f.at <= 4 { // "(left)", "(upper limb)"
@@ -130,11 +133,13 @@ func (p *parser) skip(t *token) {
 		if !p.startsFormula(0) {
 			p.danglingPlus(t)
 		}
+		p.headless(t)
 	case tEquals:
 		p.pre.joint = sepEquals
 		p.dangling(t, "a total after the equals sign")
 	case tSlash:
 		p.dangling(t, "a count after the stroke")
+		p.headless(t)
 	case tDash:
 		p.dash(t)
 	case tQuery:
@@ -190,6 +195,13 @@ func (p *parser) dangling(t *token, want string) {
 		if bare && p.ends() {
 			p.fault(t.pos, want, "nothing follows the comma")
 		}
+	}
+}
+
+// headless faults a plus or a stroke right behind a label: D +11.
+func (p *parser) headless(t *token) {
+	if p.pre.label != NoCharacter && p.pre.near == 0 && p.startsFormula(0) {
+		p.fault(t.pos, "a count before the sign", "nothing stands before %q", p.text(t))
 	}
 }
 
@@ -257,7 +269,7 @@ func (p *parser) takeLabel() {
 	p.emptyLabel()
 	t := p.tok()
 	joint := p.pre.joint
-	p.pre = pre{label: t.lab.char, labelElem: t.lab.elem, labelPos: t.pos, near: t.lab.feat, joint: joint}
+	p.pre = pre{label: t.lab.char, labelElem: t.lab.elem, labelPos: t.pos, joint: joint}
 	p.labeled = true
 	p.at++
 	if t.has(flagFixed) {

@@ -1,5 +1,7 @@
 package meristic
 
+import "fmt"
+
 // settle checks sums against their totals, derives totals of single values, and hangs
 // the stated conventions on the statements.
 func (p *parser) settle() {
@@ -8,6 +10,9 @@ func (p *parser) settle() {
 		s := &p.res.Statements[i]
 		for j := range s.Counts {
 			s.Counts[j].normalize()
+			if n := s.Counts[j].Sample(); s.Sample > 0 && n > 0 && n != s.Sample {
+				p.res.Warnings = append(p.res.Warnings, Note{Column: s.Column, Text: fmt.Sprintf("the frequencies add up to %d of %d specimens", n, s.Sample)})
+			}
 		}
 		p.checkSum(s)
 		s.joinSides()

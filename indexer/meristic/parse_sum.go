@@ -10,22 +10,41 @@ func (p *parser) eachAlternative(visit func(lo, hi, total int)) {
 	}
 	for lo := it.lo; lo < it.hi; {
 		hi, total := lo+1, -1
+		if lo+2 < it.hi && p.terms[lo+1].sep == sepEquals && p.terms[lo+2].sep.sums() {
+			total, lo, hi = lo, lo+1, lo+3 // 24 = 10+14
+		}
 		for hi < it.hi && p.terms[hi].sep.sums() {
 			hi++
 		}
 		end := hi
-		if hi < it.hi && p.terms[hi].sep == sepEquals {
+		if total < 0 && hi < it.hi && p.terms[hi].sep == sepEquals {
 			total = hi
 			for end = hi + 1; end < it.hi && p.terms[end].sep == sepOr; end++ {
 			}
 		}
+		p.looseList(end)
 		visit(lo, hi, total)
-		if total >= 0 {
+		if total >= hi {
 			for i := total + 1; i < end; i++ {
 				visit(i, i, i) // further totals: "= 32 or 33"
 			}
 		}
 		lo = end
+	}
+}
+
+// looseFar is how far apart two values of a list without "or" may lie before the
+// comma is doubted.
+const looseFar = 3
+
+// looseList warns of a comma between counts that hardly make a list: 48,5.
+func (p *parser) looseList(next int) {
+	if next >= p.it.hi {
+		return
+	}
+	t, prev := &p.terms[next], &p.terms[next-1]
+	if t.sep == sepComma && !t.annotated() && !prev.annotated() && t.iv.Distance(prev.iv) > looseFar {
+		p.warn(t.pos, "two counts for one character, or a comma for another sign")
 	}
 }
 
@@ -155,11 +174,6 @@ func (p *parser) line(c Character, f feature) {
 	p.eachAlternative(func(lo, hi, total int) {
 		if p.descends(lo, hi) {
 			return
-		}
-		for i := lo; i < hi; i++ {
-			if p.terms[i].has(termHalfLow) || p.terms[i].has(termHalfHigh) {
-				p.warn(p.terms[i].pos, "half counts are not made of scales along the body")
-			}
 		}
 		switch {
 		case hi-lo == 0:

@@ -59,6 +59,9 @@ func (p *parser) startsFormula(n int) bool {
 	next := p.peek(n + 1)
 	switch t.kind {
 	case tNumber:
+		if next.kind == tWord && isOrdinal(p.text(next)) { // "1 st arch"
+			return false
+		}
 		return !t.has(flagDecimal) && t.num < countLimit && !(next.kind == tWord && next.lex.class == wUnit)
 	case tUpper:
 		if t.lab.char != NoCharacter {
@@ -191,7 +194,9 @@ func (p *parser) formula() (lo, hi int) {
 		if next == sepNone {
 			break
 		}
-		sep = next
+		if sep = next; sep == sepBlank && !p.terms[len(p.terms)-1].annotated() {
+			p.warn(p.tok().pos, "a sign is missing before this count")
+		}
 		p.at += width
 	}
 	p.reading = false
@@ -247,10 +252,24 @@ func (p *parser) leadsOn(lo int) (sep separator, width int) {
 	case tNumber, tUpper, tLower, tOpen:
 		sep = sepBlank
 	}
+	if next := p.peek(1); width == 1 && next.kind == t.kind && p.startsFormula(2) && sep.doubles() {
+		p.warn(next.pos, "doubled %q read as one", p.text(t))
+		return sep, 2
+	}
 	if sep == sepNone || !p.startsFormula(width) {
 		return sepNone, 0
 	}
 	return sep, width
+}
+
+// doubles reports a sign that may be printed twice by mistake.
+func (s separator) doubles() bool {
+	switch s {
+	case sepComma, sepPlus, sepSlash, sepDash, sepDot:
+		return true
+	default:
+		return false
+	}
 }
 
 // wordsFollow looks past a count or a range, n tokens ahead, for a word that says
@@ -367,7 +386,11 @@ func (p *parser) count(t *term) (kind tokenKind, n float64, ok bool) {
 func (p *parser) rangeEnd(t *term) {
 	k := p.tok()
 	if k.kind == tWord && k.lex.class == wTo {
-		if hi := p.peek(1); p.sameKind(t.kind, hi) && p.peekCount(hi) >= t.iv.Min {
+		if hi := p.peek(1); p.sameKind(t.kind, hi) {
+			if p.peekCount(hi) < t.iv.Min {
+				p.fault(hi.pos, "the smaller count first; the ends are not swapped", "the range runs downward, from %g to %g", t.iv.Min, p.peekCount(hi))
+				return
+			}
 			p.at++
 			t.iv.Max = p.upper(t)
 		}

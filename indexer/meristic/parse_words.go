@@ -4,7 +4,7 @@ package meristic
 func (p *parser) word(t *token) {
 	p.pre.last = false
 	p.pre.near |= t.lex.feat
-	if t.lex.feat != 0 {
+	if t.lex.feat&^(fTooth|fRow|fBoth) != 0 {
 		p.pre.foreign = false
 	}
 	p.spinousDorsal(t)
@@ -17,6 +17,8 @@ func (p *parser) word(t *token) {
 		}
 	case wForeign:
 		p.pre.foreign = true
+	case wMeasure:
+		p.pre.foreign = p.startsFormula(0)
 	case wAbsent:
 		if p.pre.label != NoCharacter || p.pre.near&fAnyFin != 0 && p.pre.near&(fRay|fSpine|fScale) == 0 {
 			p.constant(t, 0)
@@ -219,6 +221,7 @@ func (p *parser) continues(it *item, lo int) bool {
 func (p *parser) post(it *item) {
 	start, in := p.at, -1
 	var got, beforeIn feature
+	parted, beforeParted := p.at, feature(0) // behind the last word that names no character
 	var mods modifier
 	for {
 		t := p.tok()
@@ -267,15 +270,22 @@ func (p *parser) post(it *item) {
 			mods |= modOther
 		}
 		got |= t.lex.feat
+		if t.lex.feat&(fRay|fSpine) != 0 && named(got, NoCharacter) == NoCharacter {
+			parted, beforeParted = p.at+1, got
+		}
 		if t.lex.class == wUnknown {
 			got |= p.misspelt(t)
 		}
 		p.at++
 	}
-	if p.startsFormula(0) && got&(fAnyFin|fHeadNoun) != 0 &&
-		(it.label != NoCharacter || (it.near|it.far)&(fHeadNoun|fAnyFin) != 0) {
-		p.at = start
-		return
+	if p.startsFormula(0) {
+		switch {
+		case it.near&fHeadNoun != 0 && got&fHeadNoun != 0 && (in < 0 || beforeIn&fHeadNoun == 0): // "spines 3 soft rays 8"
+			p.at = start
+			return
+		case named(got, NoCharacter) != NoCharacter && (it.label != NoCharacter || (it.near|it.far)&fAnyFin != 0 || beforeParted != 0): // "12 rays anal fin 8"
+			p.at, got = parted, beforeParted
+		}
 	}
 	if in >= 0 && beforeIn&fHeadNoun != 0 && p.startsFormula(0) { // "5-9 pored scales in a series of 30"
 		p.at, got = in, beforeIn
@@ -289,7 +299,9 @@ func (p *parser) breaks(t *token) bool {
 	switch t.lex.class {
 	case wAnd:
 		return p.countAhead()
-	case wPlus, wVersus, wOr, wTo, wRare, wOverall, wNone, wArticle, wLast, wSample, wMean, wIncluding, wExcluding, wAbout:
+	case wOr, wTo:
+		return p.startsFormula(1)
+	case wPlus, wVersus, wRare, wOverall, wNone, wArticle, wLast, wSample, wMean, wIncluding, wExcluding, wAbout:
 		return true
 	case wUsual:
 		return p.countAhead()

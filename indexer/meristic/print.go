@@ -104,7 +104,7 @@ func (s *Statement) appendFin(b []byte) []byte {
 		switch c := &s.Counts[i]; c.Element {
 		case Segmented, Finlet, Procurrent, Whole, Left, Right:
 			b = append(b, " with "...)
-			b = c.appendWorded(b)
+			b = c.appendWorded(b, s.Character)
 		}
 	}
 	return b
@@ -339,13 +339,16 @@ func (s *Statement) appendWords(b []byte) []byte {
 			b = append(b, " with "...)
 		}
 		prev = c
-		b = c.appendWorded(b)
+		b = c.appendWorded(b, s.Character)
 	}
 	return b
 }
 
-func (c *Count) appendWorded(b []byte) []byte {
+func (c *Count) appendWorded(b []byte, char Character) []byte {
 	b = c.append(b, tNumber)
+	if c.Element == Total && char.class() == classVertebrae {
+		return b // a bare count of vertebrae is the total
+	}
 	if w := elementWord(c.Element); w != "" {
 		b = append(b, ' ')
 		b = append(b, w...)

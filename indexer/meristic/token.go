@@ -264,6 +264,8 @@ func (l *lexer) number(end int) {
 	flags, stop := uint8(0), end
 	rest := s[end:]
 	switch {
+	case len(rest) >= 2 && rest[:2] == ".0" && (len(rest) == 2 || !isDigit(rest[2])): // 4.0 beside 6.5
+		stop = end + 2
 	case len(rest) >= 2 && rest[0] == '.' && isDigit(rest[1]) && !(len(rest) > 2 && rest[1] == '5' && isDigit(rest[2])):
 		if j := 2; rest[1] == '5' && (len(rest) == 2 || !isDigit(rest[j])) {
 			flags, stop = flagHalf, end+2

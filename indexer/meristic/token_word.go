@@ -16,6 +16,11 @@ func (l *lexer) letters(end int) {
 			return
 		}
 	}
+	if w == "ll" && l.afterLabel() { // A ll,8
+		t := l.add(tUpper, end)
+		t.num, t.flags = 2, t.flags|flagFixed
+		return
+	}
 	lab, isLabel := labels[w]
 	if n, form, fixed, kind := numeral(w); kind != tWord {
 		// A letter may be both: V is five, or the ventral fin. The parser decides.
@@ -47,6 +52,9 @@ func (l *lexer) letters(end int) {
 		return
 	}
 	lx, known := lookup(w)
+	if !known && l.glued(w) {
+		return
+	}
 	if !known && l.joinBroken(w, end) {
 		return
 	}
@@ -54,6 +62,30 @@ func (l *lexer) letters(end int) {
 	if t.lex = lx; !known {
 		t.lex.class = wUnknown
 	}
+}
+
+func (l *lexer) afterLabel() bool {
+	i := len(l.out) - 1
+	for i >= 0 && (l.out[i].kind == tDot || l.out[i].kind == tColon) {
+		i--
+	}
+	return i >= 0 && (l.out[i].kind == tLabel && l.out[i].lab.char.fin())
+}
+
+// glued parts a fin's letter from a numeral that touches it: AIII,8.
+func (l *lexer) glued(w string) bool {
+	switch w[0] {
+	case 'D', 'A', 'P':
+	default:
+		return false
+	}
+	if len(w) < 2 || !isNumeral(w[1:]) || !isUpper(w[1]) {
+		return false
+	}
+	start := l.at
+	l.add(tLabel, start+1).lab = labels[w[:1]]
+	l.letters(start + len(w))
+	return true
 }
 
 // dotted reads an abbreviation of several pointed letters: L.l., G. r.
@@ -80,6 +112,7 @@ var dottedLabels = [...]struct {
 }{
 	{"L. transv.", TransverseScales}, {"L. trans.", TransverseScales}, {"L. lat.", LateralLine}, {"L.lat.", LateralLine}, {"lin. lat.", LateralLine}, {"lin.lat.", LateralLine},
 	{"lin. tr.", TransverseScales}, {"L. tr.", TransverseScales}, {"L.tr.", TransverseScales}, {"L. l.", LateralLine}, {"L.l.", LateralLine}, {"L.r.", LongitudinalRow}, {"G. r.", GillRakers}, {"G.r.", GillRakers},
+	{"Lat. transv.", TransverseScales}, {"Lat. tr.", TransverseScales}, {"Lat. l.", LateralLine},
 	{"Caec. pyl.", PyloricCaeca}, {"Caec.pyl.", PyloricCaeca}, {"Coec. pylor.", PyloricCaeca}, {"Pyl. caec.", PyloricCaeca},
 }
 
@@ -183,6 +216,10 @@ func (l *lexer) mixed(end int) {
 		}
 	} else if allDigits(tail) && tail[0] != '0' {
 		_, ok := labels[w[:split]]
+		if strings.Trim(tail, "1") == "" && !ok { // IX1: neither a numeral nor two counts
+			l.add(tBad, end)
+			return
+		}
 		if ok || isNumeral(w[:split]) { // D10, ii8, XI12
 			l.letters(l.at + split)
 			return
