@@ -59,11 +59,14 @@ func kinship(t Taxon, same bool, lineage []Taxon) string {
 
 // compared puts two counts into words: "D X-XI overlaps X-XII".
 func compared(want, shown Count) string {
-	verb := " overlaps "
-	if want.Distance(shown.Interval) > 0 {
-		verb = " against "
+	switch {
+	case want.Interval == shown.Interval:
+		return shown.String() + " agrees"
+	case want.Distance(shown.Interval) > 0:
+		return shown.String() + " against " + want.figures()
+	default:
+		return shown.String() + " overlaps " + want.figures()
 	}
-	return shown.String() + verb + want.figures()
 }
 
 // String writes the count as in a formula, with the element where the figures
@@ -134,6 +137,8 @@ func (s *Scorer) side(v View) string {
 	switch {
 	case v == s.wanted.View:
 		return v.String() + " as wanted"
+	case mirrored(v, s.wanted.View) && s.sided():
+		return v.String() + ", the other side of an animal whose sides differ"
 	case mirrored(v, s.wanted.View):
 		return v.String() + ", mirrored"
 	default:

@@ -156,6 +156,8 @@ func (s *Scorer) View(v View) float64 {
 		return 0
 	case v == want:
 		return s.w.View
+	case mirrored(v, want) && s.sided():
+		return s.w.View * s.w.OtherSide
 	case mirrored(v, want):
 		return s.w.View * s.w.Mirrored
 	case v == Oblique && want != Internal:
@@ -163,6 +165,11 @@ func (s *Scorer) View(v View) float64 {
 	default:
 		return 0
 	}
+}
+
+// sided reports whether the two sides of the wanted animal differ.
+func (s *Scorer) sided() bool {
+	return slices.ContainsFunc(s.wanted.Lineage, func(t Taxon) bool { return slices.Contains(s.w.Sided, t.Name) })
 }
 
 func mirrored(v, want View) bool {

@@ -25,9 +25,11 @@ type Weights struct {
 	// View is what the wanted view brings.
 	View float64
 	// Mirrored is the share for the other side of a lateral view: scales and fins
-	// are the same but for asymmetric animals, and the art can be flipped in
-	// tracing.
+	// are the same, and the art can be flipped in tracing.
 	Mirrored float64
+	// OtherSide is the share where that isn't so: under the taxa named in Sided.
+	OtherSide float64
+	Sided     []string
 	// Slanted is the share for an oblique view where another is wanted.
 	Slanted float64
 	// Stage is what final art brings; Stages the share by stage.
@@ -71,8 +73,10 @@ func Default() Weights {
 		},
 		View:     1.5,
 		Mirrored: 0.9,
-		Slanted:  0.4,
-		Stage:    0.5,
+		// Flatfishes, with eyed side and blind side.
+		OtherSide: 0.2, Sided: []string{"Pleuronectiformes", "Pleuronectoidei", "Psettodoidei"},
+		Slanted: 0.4,
+		Stage:   0.5,
 		Stages: [FinalArt + 1]float64{
 			ReferencePhotograph: 0.6, Outline: 0.5, TonalStudy: 0.7, ColorStudy: 0.8, FinalArt: 1,
 		},
