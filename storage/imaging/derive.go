@@ -107,7 +107,7 @@ func encode(m image.Image, edge int, line bool) (Preview, error) {
 	var err error
 	if line {
 		p.MediaType = PNG
-		err = (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&buf, m)
+		err = png.Encode(&buf, m)
 	} else {
 		err = jpeg.Encode(&buf, m, &jpeg.Options{Quality: previewQuality})
 	}

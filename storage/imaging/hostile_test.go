@@ -130,10 +130,11 @@ func TestHugeProfile(t *testing.T) {
 	profile := make([]byte, 65519)
 	copy(profile[128:], "\x00\x00\x00\x01desc\x00\x00\x00\x90\x00\x00\x00\x40")
 	copy(profile[144:], "desc\x00\x00\x00\x00\x00\x00\x00\x09Studio 1\x00")
-	b := fixture(t, "baseline.jpg")
-	for i := 255; i > 0; i-- {
-		b = withSegment(b, mAPP2, append([]byte(iccPrefix), append([]byte{byte(i), 255}, profile...)...))
+	b := []byte{0xff, mSOI}
+	for i := range 255 {
+		b = append(b, segment(mAPP2, append([]byte(iccPrefix), append([]byte{byte(i + 1), 255}, profile...)...))...)
 	}
+	b = append(b, fixture(t, "baseline.jpg")[2:]...)
 	r := &counting{ReaderAt: bytes.NewReader(b)}
 	h, err := Probe(t.Context(), r, int64(len(b)))
 	if err != nil || h.ICCProfile != "Studio 1" {

@@ -90,7 +90,7 @@ func reduced(t testing.TB, original []byte, useVips bool, width, height int) ima
 	} else {
 		var f *os.File
 		if f, err = os.Open(path); err == nil {
-			defer f.Close()
+			t.Cleanup(func() { _ = f.Close() })
 			m, err = goReduce(context.Background(), f, h, width, height, &d)
 		}
 	}

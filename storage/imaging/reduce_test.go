@@ -52,8 +52,8 @@ func TestReduceKeepsFlatTones(t *testing.T) {
 // The tone of hatching finer than a preview pixel must survive: each pixel is as dark as the lines around it. Taking single pixels instead, as fast
 // reductions do, makes bars. Sizes are in the ratio of A4 at 600 ppi to a preview of 800 pixels, lines a third of a millimetre apart.
 func TestReduceKeepsToneOfHatching(t *testing.T) {
-	src := hatching(3508, 2480)
-	const w, h = 400, 283
+	src := hatching(2480, 1754)
+	const w, h = 283, 200
 	m, err := reduce(t.Context(), rasterOf(src, true), w, h)
 	if err != nil {
 		t.Fatal(err)
