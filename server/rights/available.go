@@ -1,7 +1,6 @@
 package rights
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -220,22 +219,19 @@ func (b *Book) liveOption(e *entry, today Day) bool {
 	return today <= wide.end(g.Until, maxDay) && today <= w.end && today <= w.version.hi && today >= w.version.lo
 }
 
-// needs reports whether a policy's word (a purpose, a medium, or anything else,
-// which is taken to apply) concerns a request.
+// needs reports whether a policy's word concerns a request: a purpose, a medium,
+// "exclusive" for any kind of exclusivity, or anything else, which is taken to apply.
 func needs(q *question, word string) bool {
 	switch word {
 	case "commercial":
 		return q.axes.purpose&commercial != 0
 	case "noncommercial":
 		return q.axes.purpose&noncommercial != 0
+	case "exclusive":
+		return q.Exclusivity != NonExclusive
 	}
 	if media.Check(word) == nil && word != "*" {
 		return q.axes.media.Meets(pathset.Dotted.Of([]string{word}, nil))
 	}
 	return true
-}
-
-// limited names the works of a fact in its error.
-func limited(kind, id string, err error) error {
-	return fmt.Errorf("%s %s: %w", kind, id, err)
 }

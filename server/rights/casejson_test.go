@@ -2,8 +2,8 @@ package rights
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
-	"strings"
 )
 
 // caseDate reads a date or null.
@@ -92,23 +92,24 @@ type caseGrant struct {
 	Note             string    `json:"note"`
 }
 
-// pick looks a word of the file up; an unknown word is a mistake in the file.
-func pick[T any](word string, words map[string]T) T {
+// pick looks a word of the file up.
+func pick[T any](word string, words map[string]T) (T, error) {
 	v, ok := words[word]
 	if !ok {
-		panic(fmt.Sprintf("unknown word %q", word))
+		return v, fmt.Errorf("unknown word %q", word)
 	}
-	return v
+	return v, nil
 }
 
-func (c caseGrant) grant() Grant {
+func (c caseGrant) grant() (Grant, error) {
+	kind, err1 := pick(c.Kind, map[string]Kind{"licence": Licence, "sublicence": Sublicence, "assignment": Assignment,
+		"holdback": Holdback, "option": Option, "public": Public})
+	excl, err2 := pick(c.Excl, exclusivities())
+	status, err3 := pick(c.Status, map[string]Status{"draft": Draft, "offered": Offered, "executed": Executed, "void": Void})
+	mode, err4 := pick(c.Mode, map[string]Mode{"": ThirdParty, "third-party": ThirdParty, "all": Everyone})
 	g := Grant{
 		ID: c.ID, To: c.To, Affiliates: c.Affiliates, Scope: c.scope(), Reserved: c.Reserved,
-		Kind: pick(c.Kind, map[string]Kind{"licence": Licence, "sublicence": Sublicence, "assignment": Assignment,
-			"holdback": Holdback, "option": Option, "public": Public}),
-		Exclusivity: pick(c.Excl, exclusivities()),
-		Status:      pick(c.Status, map[string]Status{"draft": Draft, "offered": Offered, "executed": Executed, "void": Void}),
-		Mode:        pick(c.Mode, map[string]Mode{"": ThirdParty, "third-party": ThirdParty, "all": Everyone}),
+		Kind: kind, Exclusivity: excl, Status: status, Mode: mode,
 		ExclusiveTo: c.ExclTo.Date, FirstPublished: c.FirstPub.Date, FirstDeadline: c.FirstPubDeadline.Date,
 		EmbargoUntil: c.EmbargoUntil.Date, Signed: c.Signed.Date, Amends: c.Amends, Supersedes: c.Supersedes,
 		Effective: c.Effective.Date, Ended: c.Ended.Date, SellOffTo: c.SelloffTo.Date, Head: c.Head, Survives: c.Survives,
@@ -119,7 +120,7 @@ func (c caseGrant) grant() Grant {
 	if t := c.TermEvent; t != nil {
 		g.Term = &TermEvent{Anchor: t.Anchor, Months: t.Months, Date: t.Date.Date}
 	}
-	return g
+	return g, errors.Join(err1, err2, err3, err4)
 }
 
 func exclusivities() map[string]Exclusivity {
@@ -161,7 +162,7 @@ func (c caseFacts) facts() Facts {
 		f.Titles = []Title{{ID: "owner", Owner: c.Owner}}
 	}
 	for _, o := range c.Coowners {
-		given := o.Consent == true || strings.HasPrefix(fmt.Sprint(o.Consent), "y") || o.Consent == "given"
+		given := o.Consent == true || o.Consent == "yes" || o.Consent == "given" || o.Consent == "granted"
 		f.CoOwners = append(f.CoOwners, CoOwned{ID: o.ID, Role: o.Role, Consent: given})
 	}
 	for _, s := range c.Sources {
@@ -204,7 +205,7 @@ type caseUse struct {
 }
 
 func (c caseUse) request() Request {
-	return Request{By: c.By, Exclusivity: pick(c.Excl, exclusivities()), Scope: c.scope(),
+	return Request{By: c.By, Exclusivity: exclusivities()[c.Excl], Scope: c.scope(),
 		Indivisible: c.Indivisible, SubjectToExisting: c.SubjectToExisting}
 }
 

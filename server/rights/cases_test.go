@@ -29,6 +29,7 @@ type workedCase struct {
 	grants                                        []Grant
 	facts                                         Facts
 	request                                       caseUse
+	unread                                        error
 }
 
 // outcome is the answer to a case in the columns of the file.
@@ -57,13 +58,16 @@ func TestWorkedCases(t *testing.T) {
 		}
 		good++
 	}
-	fmt.Printf("worked cases: %d of %d\n", good, len(cases))
+	fmt.Fprintf(os.Stdout, "worked cases: %d of %d\n", good, len(cases))
 	if len(cases) == 0 {
 		t.Fatal("no cases")
 	}
 }
 
 func (c *workedCase) run() (outcome, error) {
+	if c.unread != nil {
+		return outcome{}, c.unread
+	}
 	today := c.today.First()
 	switch c.question {
 	case "available":
@@ -102,8 +106,8 @@ func readCases(t *testing.T) []workedCase {
 			row[head[i]] = cell
 		}
 		c, err := readCase(row)
-		if err != nil {
-			t.Fatalf("line %d (%s): %v", n+2, row["case_id"], err)
+		if err != nil { // one that cannot be read fails alone
+			c.unread = fmt.Errorf("line %d: %w", n+2, err)
 		}
 		out = append(out, c)
 	}
@@ -131,17 +135,20 @@ func readCase(row map[string]string) (workedCase, error) {
 		name string
 		into any
 	}{{"grants", &grants}, {"facts", &facts}, {"request", &c.request}} {
-		d := json.NewDecoder(strings.NewReader(row[col.name]))
-		d.DisallowUnknownFields()
-		if err := d.Decode(col.into); err != nil {
+		if err := json.Unmarshal([]byte(row[col.name]), col.into); err != nil {
 			return c, fmt.Errorf("%s: %w", col.name, err)
 		}
 	}
 	for _, g := range grants {
-		c.grants = append(c.grants, g.grant())
+		grant, err := g.grant()
+		if err != nil {
+			return c, err
+		}
+		c.grants = append(c.grants, grant)
 	}
 	c.facts = facts.facts()
-	return c, nil
+	_, err = pick(c.request.Excl, exclusivities())
+	return c, err
 }
 
 // TestRegionsFile compares our own tables with the expansions that the cases use.

@@ -147,7 +147,7 @@ func TestLanguageHabitsAreTags(t *testing.T) {
 			t.Errorf("%s: %v", word, err)
 		}
 	}
-	for found, want := range map[string]string{"iw": "he", "i-klingon": "tlh", "EN-gb": "en-GB", "cmn": "cmn", "ZXX": "zxx", "x-own": "x-own", "qq-zz-nothing": "qq-zz-nothing"} {
+	for found, want := range map[string]string{"iw": "he", "i-klingon": "tlh", "EN-gb": "en-GB", "cmn": "cmn", "ZXX": "zxx", "x-own": "x-own", "zh-Yue": "zh-yue", "zh-Hant": "zh-Hant", "qq-zz-nothing": "qq-zz-nothing"} {
 		if got, err := readTag(found); err != nil || got != want {
 			t.Errorf("%s = %s, %v; want %s", found, got, err, want)
 		}

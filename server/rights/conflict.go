@@ -115,14 +115,21 @@ func (b *Book) Conflict(g, h string) (Clash, bool) {
 
 // breaks finds tuples that other lets its licensee use although promise keeps them from it.
 func (b *Book) breaks(promise, other *entry) (box, bool) {
-	if len(promise.effect.shuts) == 0 || len(other.effect.permits) == 0 || b.oneLine(&promise.grant, &other.grant) {
+	if len(promise.effect.shuts) == 0 || len(other.effect.permits) == 0 {
 		return box{}, false
 	}
 	shut := promise.against(other.grant.To)
-	if len(shut) == 0 {
+	common, met := firstCommon(shut, other.effect.permits)
+	if !met || b.oneLine(&promise.grant, &other.grant) {
 		return box{}, false
 	}
-	permits := b.beyond(promise, other)
+	if len(promise.grant.SubjectTo) == 0 {
+		return common, true
+	}
+	return firstCommon(shut, b.beyond(promise, other))
+}
+
+func firstCommon(shut, permits []box) (box, bool) {
 	for i := range shut {
 		for j := range permits {
 			if shut[i].meets(&permits[j]) {

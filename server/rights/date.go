@@ -180,5 +180,3 @@ func (s span) minus(t span) (before, after span) {
 	}
 	return before, after
 }
-
-func (s span) covers(t span) bool { return t.empty() || s.lo <= t.lo && t.hi <= s.hi }

@@ -103,7 +103,7 @@ func (b *Book) lodgersOf(s *entry) []lodger {
 	var out []lodger
 	for _, p := range b.pieces(s, wide) {
 		days := p.own.span().and(p.spanAbove())
-		if days.empty() || p.axes.empty() || !p.inLine {
+		if days.empty() || p.empty() || !p.inLine {
 			continue
 		}
 		out = append(out, lodger{s.grant.To, days})

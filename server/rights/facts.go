@@ -1,6 +1,10 @@
 package rights
 
-import "platarium/server/rights/pathset"
+import (
+	"fmt"
+
+	"platarium/server/rights/pathset"
+)
 
 // facts are the facts of a question, read. Nothing is allocated when there are none.
 type facts struct {
@@ -36,7 +40,7 @@ func readEvents(kind string, in []Event) ([]event, error) {
 	for _, e := range in {
 		a, err := readAxes(e.Scope, Frozen{}, wide.begin(e.Scope.From, 0).String(), everything)
 		if err != nil {
-			return nil, limited(kind, e.ID, err)
+			return nil, fmt.Errorf("%s %s: %w", kind, e.ID, err)
 		}
 		out = append(out, event{id: e.ID, box: box{axes: a, days: span{wide.begin(e.Scope.From, minDay), wide.end(e.Scope.To, maxDay)}}})
 	}

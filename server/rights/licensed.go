@@ -87,11 +87,11 @@ func (b *Book) candidates(q *question) []candidate {
 func (c *candidate) upTo(step int, j *judged) (box, bool) {
 	got := box{axes: anyAxes(), days: always()}
 	steps := [...]func(){
-		func() { got.work = c.piece.axes.work },
-		func() { got.media = c.piece.axes.media },
-		func() { got.terr = c.piece.axes.terr },
-		func() { got.lang = c.piece.axes.lang },
-		func() { got.purpose = c.piece.axes.purpose },
+		func() { got.work = c.piece.work },
+		func() { got.media = c.piece.media },
+		func() { got.terr = c.piece.terr },
+		func() { got.lang = c.piece.lang },
+		func() { got.purpose = c.piece.purpose },
 	}
 	for i := range min(step+1, len(steps)) {
 		steps[i]()

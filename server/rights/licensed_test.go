@@ -142,3 +142,75 @@ func TestSublicenceLicensedAgainstReference(t *testing.T) {
 		t.Errorf("the test looks at too little: %v", seen)
 	}
 }
+
+func TestStudioMustKeepItsPromises(t *testing.T) {
+	own := func(media string, grants ...Grant) Ruling {
+		t.Helper()
+		d := mustDate("2025-06-01")
+		r, err := LicensedUse(Use{By: Studio, Scope: Scope{Works: []string{"P1"}, Media: []string{media}, From: d, To: d}}, grants, day("2025-05-01"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	all := exclusive("G1", "A", func(g *Grant) { g.Scope.Media, g.Reserved = []string{"*"}, []string{"promo.portfolio"} })
+	if r := own("print.book"); r.Verdict != Licensed {
+		t.Errorf("%+v", r)
+	}
+	if r := own("print.book", all); r.Verdict != NotLicensed || r.Code != ByExclusive || !slices.Equal(r.By, []string{"G1"}) {
+		t.Errorf("%+v", r)
+	}
+	if r := own("promo.portfolio", all); r.Verdict != Licensed {
+		t.Errorf("reserved to the studio: %+v", r)
+	}
+}
+
+func TestCreativeCommons(t *testing.T) {
+	d := mustDate("2025-06-01")
+	for _, tt := range []struct {
+		uri            string
+		altered, named bool
+		want           Code
+	}{
+		{"https://creativecommons.org/licenses/by/4.0/", true, true, Clear},
+		{"http://creativecommons.org/licenses/by-nd/4.0/deed.de", true, true, Modification},
+		{"HTTPS://CreativeCommons.org/licenses/by-nc-nd/4.0", true, true, Modification},
+		{"https://creativecommons.org/licenses/by-sa/4.0", false, false, Attribution},
+		{"https://creativecommons.org/publicdomain/zero/1.0/", true, false, Clear},
+		{"https://example.org/our-licence", true, true, Modification},
+	} {
+		g := licence("L1", "", func(g *Grant) { g.Kind, g.URI, g.Ended = Public, tt.uri, mustDate("2025-01-01") })
+		r, err := LicensedUse(Use{By: "Z", Altered: tt.altered, Unattributed: !tt.named, Scope: Scope{Works: []string{"P1"}, Media: []string{"print.book"}, From: d, To: d}}, []Grant{g}, 0)
+		if err != nil || r.Code != tt.want {
+			t.Errorf("%s: %+v, %v; want %s", tt.uri, r, err, tt.want)
+		}
+	}
+}
+
+func TestBreaches(t *testing.T) {
+	d := mustDate("2025-06-01")
+	u := Use{By: "A", Credit: "Illustration:  Reef Studio", Scope: Scope{Works: []string{"P1"}, Media: []string{"print.book"}, From: d, To: d}}
+	credit := licence("G1", "A", func(g *Grant) { g.Credit = "Illustration: Reef Studio" })
+	late := licence("G2", "A", func(g *Grant) { g.EvidenceDue = mustDate("2025-08") })
+	for _, tt := range []struct {
+		today  string
+		credit string
+		grants []Grant
+		want   Code
+		by     string
+	}{
+		{"2025-09-01", u.Credit, []Grant{credit}, Clear, "G1"}, // runs of space do not matter
+		{"2025-09-01", "Reef Studio", []Grant{credit}, Credit, "G1"},
+		{"2025-09-01", "", []Grant{credit}, Credit, "G1"},
+		{"2025-09-01", u.Credit, []Grant{late}, Evidence, "G2"},
+		{"2025-08-31", u.Credit, []Grant{late}, Clear, "G2"}, // due within August
+		{"2025-09-01", u.Credit, []Grant{late, credit}, Clear, "G1"},
+		{"2025-09-01", "Reef Studio", []Grant{late, credit}, Credit, "G1"},
+	} {
+		u.Credit = tt.credit
+		r, err := LicensedUse(u, tt.grants, day(tt.today))
+		if err != nil || r.Code != tt.want || !slices.Equal(r.By, []string{tt.by}) {
+			t.Errorf("%+v: %+v, %v", tt, r, err)
+		}
+	}
+}

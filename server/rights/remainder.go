@@ -1,7 +1,6 @@
 package rights
 
 import (
-	"slices"
 	"strings"
 
 	"platarium/server/rights/pathset"
@@ -101,24 +100,30 @@ func except(include, exclude []string) string {
 
 // describePlaces lists what is left, or what was asked with what is missing, whichever is shorter.
 func (q *question) describePlaces(s territory.Set) string {
-	left := s.Codes()
-	missing := q.axes.terr.Minus(s).Codes()
 	asked := q.Scope.Territory
 	if len(asked) == 0 {
 		asked = []string{"WORLD"}
 	}
-	if len(asked)+len(missing) < len(left) && !slices.ContainsFunc(missing, removes) {
-		for _, m := range missing {
-			asked = append(asked[:len(asked):len(asked)], "-"+m)
-		}
+	var left []string
+	if gone := q.axes.terr.Minus(s); len(asked)+gone.Countries() < s.Countries() {
 		left = asked
+		for _, code := range gone.Codes() {
+			if removes(code) { // a split country is not removed in one word
+				left = nil
+				break
+			}
+			left = append(left[:len(left):len(left)], "-"+code)
+		}
+	}
+	if left == nil {
+		left = s.Codes()
 	}
 	var include, exclude []string
-	for _, c := range left {
-		if gone, ok := strings.CutPrefix(c, "-"); ok {
-			exclude = append(exclude, gone)
+	for _, code := range left {
+		if removes(code) {
+			exclude = append(exclude, code[1:])
 		} else {
-			include = append(include, c)
+			include = append(include, code)
 		}
 	}
 	return except(include, exclude)

@@ -1,6 +1,7 @@
 package rights
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -132,13 +133,24 @@ func readTag(tag string) (string, error) {
 		return "", bad
 	}
 	t, err := (language.DeprecatedBase | language.DeprecatedScript | language.DeprecatedRegion).Parse(tag)
-	if _, unknown := err.(language.ValueError); unknown {
+	var unknown language.ValueError
+	switch {
+	case errors.As(err, &unknown):
 		return strings.ToLower(tag), nil
-	}
-	if err != nil {
+	case err != nil:
 		return "", bad
+	case extended(tag): // x/text would turn zh-yue into yue, out of the range zh
+		return strings.ToLower(tag), nil
+	default:
+		return t.String(), nil
 	}
-	return t.String(), nil
+}
+
+// extended reports whether a tag has an extended language subtag after its language (RFC 5646 section 2.2.2).
+func extended(tag string) bool {
+	_, rest, _ := strings.Cut(tag, "-")
+	second, _, _ := strings.Cut(rest, "-")
+	return len(second) == 3 && strings.Trim(strings.ToLower(second), "abcdefghijklmnopqrstuvwxyz") == "" && tag[1] != '-'
 }
 
 func readPurposes(written []string) (purposes, error) {

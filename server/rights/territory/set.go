@@ -58,6 +58,9 @@ func All() Set {
 // Empty reports whether the set holds no place.
 func (s Set) Empty() bool { return s.whole == bits{} && len(s.parts) == 0 }
 
+// Countries is the number of countries that are in the set, wholly or in part.
+func (s Set) Countries() int { return s.whole.count() + len(s.parts) }
+
 // Equal reports whether both sets hold the same places.
 func (s Set) Equal(t Set) bool {
 	return s.whole == t.whole && slices.EqualFunc(s.parts, t.parts, func(a, b part) bool {

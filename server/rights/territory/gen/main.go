@@ -11,6 +11,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"go/format"
+	"log"
 	"os"
 	"path/filepath"
 	"slices"
@@ -50,8 +51,7 @@ func main() {
 		dir = os.Args[1]
 	}
 	if err := run(dir, "table_gen.go"); err != nil {
-		fmt.Fprintln(os.Stderr, "gen:", err)
-		os.Exit(1)
+		log.Fatal("gen: ", err)
 	}
 }
 
