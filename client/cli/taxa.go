@@ -13,8 +13,8 @@ import (
 )
 
 func (a *App) taxa() *cobra.Command {
-	cmd := &cobra.Command{Use: "taxa", Short: "Names and the classification: match, tree"}
-	cmd.AddCommand(a.taxaMatch(), a.taxaTree())
+	cmd := &cobra.Command{Use: "taxa", Short: "Names and the classification: match, show, tree; import checklists and diagnoses"}
+	cmd.AddCommand(a.taxaMatch(), a.taxaTree(), a.taxaImport())
 	return cmd
 }
 
