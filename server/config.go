@@ -1,6 +1,7 @@
 package server
 
 import (
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -16,6 +17,7 @@ import (
 const (
 	DefaultListen = "127.0.0.1:7411"
 	followEvery   = 2 * time.Second  // how often the journal is asked for others' commits
+	cleanEvery    = 6 * time.Hour    // how often what nobody needs any more is destroyed
 	graceTime     = 20 * time.Second // for calls under way when the server is told to stop
 )
 
@@ -24,7 +26,7 @@ type Config struct {
 	Store      string // URL of the bucket: dir:PATH or s3://bucket?...
 	Cache      string // folder of local state; nothing in it is lost when it is deleted
 	Listen     string // host:port of gRPC; DefaultListen if empty
-	KeyFile    string // where the first owner's key is written when the archive has no key yet
+	KeyFile    string // where an owner's key is written when the archive has none that stands; must not exist then
 	CertFile   string // TLS certificate; empty for plain text, on loopback only
 	KeyPEM     string // TLS private key
 	PlainText  bool   // allow plain text beyond loopback
@@ -49,7 +51,8 @@ func (c *Config) Validate() error {
 		if err != nil {
 			errs = append(errs, fmt.Errorf("cache folder is missing and the system names none: %w", err))
 		}
-		c.Cache = filepath.Join(base, "platarium", "server")
+		sum := sha256.Sum256([]byte(c.Store)) // each archive has a cache of its own
+		c.Cache = filepath.Join(base, "platarium", fmt.Sprintf("server-%x", sum[:6]))
 	}
 	if c.Listen == "" {
 		c.Listen = DefaultListen

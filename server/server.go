@@ -7,6 +7,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net"
 	"os"
 	"path/filepath"
@@ -31,7 +32,7 @@ import (
 // Ready is told once the server answers.
 type Ready struct {
 	Address string // host:port of gRPC
-	KeyFile string // where the first owner's key was written; empty if the archive had keys
+	KeyFile string // where the first owner's key was written; empty if the archive had one
 }
 
 // Run serves an archive until ctx ends, then lets calls under way finish.
@@ -101,6 +102,7 @@ func runAll(ctx context.Context, conf Config, a *archive.Archive, queue *preview
 	var behind errgroup.Group
 	behind.Go(func() error { return a.Follow(back, followEvery) })
 	behind.Go(func() error { return queue.Run(back, a.WithoutPreviews) })
+	behind.Go(func() error { return housekeeping(back, a, conf.Logger, cleanEvery) })
 	front, ended := errgroup.WithContext(ctx)
 	front.Go(func() error { return g.Serve(listener) })
 	front.Go(func() error {
@@ -128,26 +130,59 @@ func newQueue(conf Config, bucket storage.Bucket) (*preview.Queue, error) {
 	return preview.New(bucket, original.New(bucket), runner, conf.Workers, conf.Logger), nil
 }
 
-// firstKey makes an owner's key if the archive has none, and writes its secret to a file that only this user can read.
+// housekeeping destroys, now and then, what is no longer to be kept: originals that no record came to name, and keys of contacts to be forgotten.
+func housekeeping(ctx context.Context, a *archive.Archive, log *slog.Logger, every time.Duration) error {
+	tick := time.NewTicker(every)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-tick.C:
+		}
+		if a.Journal().ReadOnly() != nil {
+			continue // it has said why, and this can wait
+		}
+		swept, err := a.Sweep(ctx)
+		forgotten, ferr := a.FinishForgetting(ctx)
+		if err := errors.Join(err, ferr); err != nil && ctx.Err() == nil {
+			log.Warn("housekeeping failed; it is tried again", "error", err)
+		}
+		if swept > 0 || forgotten > 0 {
+			log.Info("housekeeping", "originals", swept, "contacts", forgotten)
+		}
+	}
+}
+
+// firstKey makes an owner's key if none stands, and writes its secret to a file that only this user can read.
 func firstKey(ctx context.Context, a *archive.Archive, path string) (string, error) {
-	has, err := a.HasKeys()
+	has, err := a.HasOwner()
 	if err != nil || has {
 		return "", err
 	}
 	if path == "" {
-		return "", errors.New("the archive has no key yet, and there is no file to write the first owner's key to: give a key file")
+		return "", errors.New("the archive has no owner's key, and there is no file to write one to: give a key file")
 	}
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return "", fmt.Errorf("make the folder of the key file: %w", err)
 	}
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
+	key := &pb.Key{DisplayName: "first owner", Role: pb.Role_ROLE_OWNER}
+	_, err = a.CreateKey(ctx, archive.Caller{Actor: "system"}, key, "", func(secret string) error { return writeKey(path, secret) })
 	if err != nil {
-		return "", fmt.Errorf("write the key file: %w", err)
+		return "", fmt.Errorf("make the first owner's key: %w", err)
 	}
-	_, secret, err := a.CreateKey(ctx, archive.Caller{Actor: "system"}, &pb.Key{DisplayName: "first owner", Role: pb.Role_ROLE_OWNER}, "")
-	if err == nil {
-		_, err = fmt.Fprintln(f, secret)
+	return path, nil
+}
+
+// writeKey writes a secret to a new file. One that is there already may hold the only key to another archive.
+func writeKey(path, secret string) error {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if errors.Is(err, os.ErrExist) {
+		return fmt.Errorf("%s exists and may hold the key to another archive: move it away, or name another key file", path)
 	}
-	err = errors.Join(err, f.Chmod(0o600), f.Close())
-	return path, err
+	if err != nil {
+		return fmt.Errorf("write the key file: %w", err)
+	}
+	_, err = fmt.Fprintln(f, secret)
+	return errors.Join(err, f.Sync(), f.Close())
 }

@@ -54,11 +54,16 @@ func (s adminService) CreateKey(ctx context.Context, req *pb.CreateKeyRequest) (
 	if err := wantRecord("key", req.GetKey() == nil); err != nil {
 		return nil, err
 	}
-	k, secret, err := s.archive.CreateKey(ctx, by(ctx, ""), req.GetKey(), req.GetKeyId())
+	res := &pb.CreateKeyResponse{}
+	var err error
+	res.Key, err = s.archive.CreateKey(ctx, by(ctx, ""), req.GetKey(), req.GetKeyId(), func(secret string) error {
+		res.Secret = secret
+		return nil
+	})
 	if err != nil {
 		return nil, err
 	}
-	return &pb.CreateKeyResponse{Key: k, Secret: secret}, nil
+	return res, nil
 }
 
 func (s adminService) ListKeys(ctx context.Context, req *pb.ListKeysRequest) (*pb.ListKeysResponse, error) {

@@ -9,7 +9,9 @@ package api
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
+	"runtime/debug"
 	"time"
 
 	"google.golang.org/grpc"
@@ -89,7 +91,7 @@ func (s *Server) unary(ctx context.Context, req any, info *grpc.UnaryServerInfo,
 	ctx, err := s.admit(ctx, info.FullMethod)
 	var res any
 	if err == nil {
-		res, err = next(ctx, req)
+		res, err = guarded(func() (any, error) { return next(ctx, req) })
 	}
 	return res, s.leave(ctx, info.FullMethod, start, err)
 }
@@ -98,9 +100,21 @@ func (s *Server) stream(srv any, ss grpc.ServerStream, info *grpc.StreamServerIn
 	start := time.Now()
 	ctx, err := s.admit(ss.Context(), info.FullMethod)
 	if err == nil {
-		err = next(srv, &callerStream{ServerStream: ss, ctx: func() context.Context { return ctx }})
+		_, err = guarded(func() (any, error) {
+			return nil, next(srv, &callerStream{ServerStream: ss, ctx: func() context.Context { return ctx }})
+		})
 	}
 	return s.leave(ctx, info.FullMethod, start, err)
+}
+
+// guarded turns a panic into an error, so that one request that nobody foresaw doesn't end everybody's.
+func guarded(call func() (any, error)) (res any, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("panic: %v\n%s", r, debug.Stack())
+		}
+	}()
+	return call()
 }
 
 // callerStream is a stream whose context knows the caller.

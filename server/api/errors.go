@@ -15,6 +15,7 @@ import (
 	"platarium/server/archive"
 	"platarium/storage"
 	"platarium/storage/journal"
+	"platarium/storage/original"
 )
 
 // domain stands in ErrorInfo.
@@ -46,14 +47,25 @@ var table = []row{
 	{archive.ErrNoOriginal, codes.FailedPrecondition, "ORIGINAL_MISSING", false},
 	{archive.ErrForgotten, codes.FailedPrecondition, "CONTACT_FORGOTTEN", false},
 	{archive.ErrTogether, codes.Aborted, "ATOMIC_BATCH", false},
+	{archive.ErrLastOwner, codes.FailedPrecondition, "LAST_OWNER", false},
 	{journal.ErrReadOnly, codes.FailedPrecondition, "READ_ONLY", false},
 	{journal.ErrUnknownOutcome, codes.Unavailable, "OUTCOME_UNKNOWN", true},
 	{journal.ErrTooLarge, codes.InvalidArgument, "TOO_LARGE", false},
 	{journal.ErrClosed, codes.Unavailable, "SHUTTING_DOWN", true},
 	{journal.ErrBroken, codes.DataLoss, "JOURNAL_BROKEN", true},
 	{indexer.ErrClosed, codes.Unavailable, "SHUTTING_DOWN", true},
+	{indexer.ErrLocked, codes.Internal, "INTERNAL", true},
+	{journal.ErrCheckpoint, codes.DataLoss, "CHECKPOINT_DAMAGED", true},
+	{journal.ErrFormat, codes.Internal, "INTERNAL", true},
+	{journal.ErrForeign, codes.Internal, "INTERNAL", true},
+	{original.ErrDamaged, codes.DataLoss, "ORIGINAL_DAMAGED", true},
+	{original.ErrTooLarge, codes.InvalidArgument, "UPLOAD", true},
 	{storage.ErrChecksum, codes.DataLoss, "CHECKSUM", true},
 	{storage.ErrDoubtful, codes.Unavailable, "STORE_UNCLEAR", true},
+	{storage.ErrNotExist, codes.DataLoss, "OBJECT_MISSING", true},
+	{storage.ErrExist, codes.Internal, "INTERNAL", true},
+	{storage.ErrKey, codes.Internal, "INTERNAL", true},
+	{storage.ErrUnsuitable, codes.Internal, "INTERNAL", true},
 	{context.Canceled, codes.Canceled, "CANCELLED", true},
 	{context.DeadlineExceeded, codes.DeadlineExceeded, "DEADLINE", true},
 }
@@ -87,8 +99,10 @@ func statusOf(err error) *status.Status {
 			return detailed(r.code, r.reason, text)
 		}
 	}
-	if st, ok := status.FromError(err); ok {
-		return st // made by gRPC itself, such as a message that is too large
+	var transport interface{ GRPCStatus() *status.Status }
+	if errors.As(err, &transport) { // made by gRPC itself, such as a message that is too large; what it was wrapped in stays inside
+		st := transport.GRPCStatus()
+		return detailed(st.Code(), "TRANSPORT", st.Message())
 	}
 	return detailed(codes.Internal, "INTERNAL", "something went wrong in the server; its log has the details")
 }

@@ -53,8 +53,8 @@ func (s licensingService) GetHistory(ctx context.Context, req *pb.GetHistoryRequ
 	slices.SortStableFunc(h.Entries, func(a, b *pb.HistoryEntry) int {
 		return cmp.Or(strings.Compare(firstDay(a), firstDay(b)), strings.Compare(a.GetKind(), b.GetKind()), strings.Compare(a.GetName(), b.GetName()))
 	})
-	h.Standing = s.archive.StandingText(pic.GetName(), p.outsider())
-	return h, nil
+	h.Standing, err = s.archive.StandingText(pic.GetName(), p.outsider())
+	return h, err
 }
 
 func firstDay(e *pb.HistoryEntry) string { return cmp.Or(e.GetFrom(), e.GetSignedOn()) }
@@ -87,10 +87,11 @@ func (s licensingService) grantEntry(p principal, g *pb.Grant) *pb.HistoryEntry 
 		return e
 	}
 	e.Name, e.SignedOn, e.CreditLine, e.Copies = g.GetName(), g.GetSignedOn(), g.GetCreditLine(), g.GetCopiesMax()
-	if !p.outsider() || g.GetLicensee() == p.party {
+	own := !p.outsider() || g.GetLicensee() == p.party
+	if own {
 		e.Fee = g.GetFee()
 	}
-	e.Remarks = remarksOf(g, p.outsider())
+	e.Remarks = remarksOf(g, p.outsider(), own)
 	return e
 }
 
@@ -156,7 +157,8 @@ func lastDay(s string) string {
 	return d.Last().String()
 }
 
-func remarksOf(g *pb.Grant, outsider bool) []string {
+// remarksOf is what else a party to a grant may learn; payment is a matter of the licensee.
+func remarksOf(g *pb.Grant, outsider, own bool) []string {
 	var out []string
 	add := func(when bool, format string, args ...any) {
 		if when {
@@ -167,7 +169,7 @@ func remarksOf(g *pb.Grant, outsider bool) []string {
 	add(g.GetProduct() != "", "for %s", g.GetProduct())
 	add(len(g.GetReservedMedia()) > 0, "the studio keeps %s for itself", strings.Join(g.GetReservedMedia(), ", "))
 	add(g.GetUsesMax() > 0, "at most %d uses", g.GetUsesMax())
-	add(g.GetPaymentIsCondition() && g.GetPaidOn() == "", "payment is a condition and hasn't come in")
+	add(own && g.GetPaymentIsCondition() && g.GetPaidOn() == "", "payment is a condition and hasn't come in")
 	add(g.GetEvidenceDueOn() != "" && g.GetEvidenceReceivedOn() == "", "evidence of publication due %s", g.GetEvidenceDueOn())
 	if !outsider {
 		add(g.GetAmends() != "", "amends %s", g.GetAmends())
@@ -196,6 +198,9 @@ func (s licensingService) useEntry(p principal, u *pb.Use) (*pb.HistoryEntry, er
 		return e, nil
 	}
 	e.Name, e.Grant, e.Copies, e.CreditLine = u.GetName(), u.GetGrant(), u.GetCopies(), u.GetCreditAsPrinted()
+	if p.outsider() {
+		e.Grant = s.ownGrant(p, u.GetGrant())
+	}
 	ruling, err := s.archive.Verdict(u)
 	if err != nil {
 		return nil, fmt.Errorf("judge %s: %w", u.GetName(), err)

@@ -80,7 +80,7 @@ func (s licensingService) GetGrant(ctx context.Context, req *pb.GetGrantRequest)
 	if p.outsider() && !isParty(p, g) {
 		return nil, notFound(req.GetName())
 	}
-	return shownGrant(p, g), nil
+	return s.shownGrant(p, g), nil
 }
 
 func (s licensingService) ListGrants(ctx context.Context, req *pb.ListGrantsRequest) (*pb.ListGrantsResponse, error) {
@@ -104,7 +104,7 @@ func (s licensingService) ListGrants(ctx context.Context, req *pb.ListGrantsRequ
 	}
 	res := &pb.ListGrantsResponse{}
 	for _, g := range found {
-		res.Grants = append(res.Grants, shownGrant(p, g))
+		res.Grants = append(res.Grants, s.shownGrant(p, g))
 		res.NextPageToken = page.next(g.GetName(), more)
 	}
 	return res, nil
@@ -200,7 +200,7 @@ func (s licensingService) GetUse(ctx context.Context, req *pb.GetUseRequest) (*p
 	if p.outsider() && u.GetUser() != p.party {
 		return nil, notFound(req.GetName())
 	}
-	return shownUse(p, u), nil
+	return s.shownUse(p, u), nil
 }
 
 func (s licensingService) ListUses(ctx context.Context, req *pb.ListUsesRequest) (*pb.ListUsesResponse, error) {
@@ -222,7 +222,7 @@ func (s licensingService) ListUses(ctx context.Context, req *pb.ListUsesRequest)
 	}
 	res := &pb.ListUsesResponse{}
 	for _, u := range found {
-		res.Uses = append(res.Uses, shownUse(p, u))
+		res.Uses = append(res.Uses, s.shownUse(p, u))
 		res.NextPageToken = page.next(u.GetName(), more)
 	}
 	return res, nil
@@ -249,7 +249,7 @@ func (s licensingService) CheckAvailability(ctx context.Context, req *pb.CheckAv
 			return nil, inField(err, "scope.works", i)
 		}
 	}
-	scope, err := archive.RightsScope(req.GetScope())
+	scope, err := archive.RightsScope(req.GetScope(), s.archive.Today())
 	if err != nil {
 		return nil, err
 	}
@@ -272,6 +272,9 @@ func (s licensingService) available(req *pb.CheckAvailabilityRequest, requester 
 	return answer, err
 }
 
+// askFirst is the answer where the studio can't say by the record alone, or doesn't wish to.
+const askFirst = "the studio has to be asked"
+
 // availability puts an answer into words. An outsider learns the verdict, what is free, and grounds without names; of others' grants nothing else.
 func (s licensingService) availability(p principal, a rights.Answer) *pb.CheckAvailabilityResponse {
 	res := &pb.CheckAvailabilityResponse{Answer: strings.ToLower(string(a.Verdict)), Caution: rights.Caution}
@@ -286,13 +289,16 @@ func (s licensingService) availability(p principal, a rights.Answer) *pb.CheckAv
 		}
 		return res
 	}
+	if s.archive.Secret(a.By) { // it blocks, and nothing of it is shown
+		return &pb.CheckAvailabilityResponse{Answer: strings.ToLower(string(rights.Check)), Caution: rights.Caution, Explanations: []string{askFirst}}
+	}
 	switch a.Verdict {
 	case rights.Yes:
 		res.Explanations = []string{"free as far as the record goes; ask the studio for an offer"}
 	case rights.Part:
 		res.Explanations = []string{"free in part; ask the studio about the rest"}
 	case rights.Check:
-		res.Explanations = []string{"the studio has to ask somebody first"}
+		res.Explanations = []string{askFirst}
 	default:
 		res.Explanations = []string{"not free"}
 	}

@@ -54,18 +54,30 @@ func shownTaxon(p principal, t *pb.Taxon) *pb.Taxon {
 	return t
 }
 
-// isParty says whether an outsider is a party to a grant.
+// isParty says whether an outsider is a party to a grant, and knows of it: a draft is still the studio's own paper.
 func isParty(p principal, g *pb.Grant) bool {
-	return p.party != "" && (g.GetLicensee() == p.party || slices.Contains(g.GetAffiliates(), p.party))
+	draft := g.GetStatus() == pb.GrantStatus_GRANT_STATUS_UNSPECIFIED || g.GetStatus() == pb.GrantStatus_GRANT_STATUS_DRAFT
+	return p.party != "" && !draft && (g.GetLicensee() == p.party || slices.Contains(g.GetAffiliates(), p.party))
 }
 
-// shownGrant is a grant as a party to it may see it: all of it but the studio's notes, the names of other grants, and its fee unless it is the licensee's own.
-func shownGrant(p principal, g *pb.Grant) *pb.Grant {
+// ownGrant is the name of a grant if an outsider is a party to it, else nothing.
+func (s *Server) ownGrant(p principal, name string) string {
+	g, err := s.archive.GetGrant(name)
+	if err != nil || !isParty(p, g) {
+		return ""
+	}
+	return name
+}
+
+// shownGrant is a grant as a party to it may see it: all of it but the studio's notes, grants that it is no party to, and the fee unless it is the licensee's own.
+func (s *Server) shownGrant(p principal, g *pb.Grant) *pb.Grant {
 	if !p.outsider() {
 		return g
 	}
 	g = proto.Clone(g).(*pb.Grant)
-	g.Notes, g.SubjectTo, g.DocumentSha256, g.EndedReason = "", nil, "", ""
+	g.Notes, g.DocumentSha256, g.EndedReason = "", "", ""
+	g.Amends, g.Supersedes, g.Head = s.ownGrant(p, g.GetAmends()), s.ownGrant(p, g.GetSupersedes()), s.ownGrant(p, g.GetHead())
+	g.SubjectTo = slices.DeleteFunc(g.GetSubjectTo(), func(name string) bool { return s.ownGrant(p, name) == "" })
 	if g.GetLicensee() != p.party {
 		g.Fee, g.PaidOn, g.PaymentIsCondition = nil, "", false
 	}
@@ -73,12 +85,12 @@ func shownGrant(p principal, g *pb.Grant) *pb.Grant {
 }
 
 // shownUse is a use as its user may see it.
-func shownUse(p principal, u *pb.Use) *pb.Use {
+func (s *Server) shownUse(p principal, u *pb.Use) *pb.Use {
 	if !p.outsider() {
 		return u
 	}
 	u = proto.Clone(u).(*pb.Use)
-	u.Notes, u.EvidenceSha256 = "", ""
+	u.Notes, u.EvidenceSha256, u.Grant = "", "", s.ownGrant(p, u.GetGrant())
 	return u
 }
 

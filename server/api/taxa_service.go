@@ -118,12 +118,16 @@ func (s taxaService) MatchNames(ctx context.Context, req *pb.MatchNamesRequest) 
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		res.Matches = append(res.Matches, s.match(name, limit))
+		m, err := s.match(caller(ctx), name, limit)
+		if err != nil {
+			return nil, err
+		}
+		res.Matches = append(res.Matches, m)
 	}
 	return res, nil
 }
 
-func (s taxaService) match(name string, limit int) *pb.NameMatches {
+func (s taxaService) match(p principal, name string, limit int) (*pb.NameMatches, error) {
 	out := &pb.NameMatches{Query: name}
 	taxa := s.archive.Taxa()
 	if parsed, err := taxon.Parse(name); err != nil {
@@ -134,12 +138,18 @@ func (s taxaService) match(name string, limit int) *pb.NameMatches {
 		}
 	}
 	for _, c := range taxa.Match(name, limit) {
-		t, _ := taxa.Taxon(c.MatchedID)
+		t, err := s.archive.GetTaxon(archive.Taxa + "/" + c.MatchedID)
+		if errors.Is(err, archive.ErrNotFound) {
+			continue // removed meanwhile
+		}
+		if err != nil {
+			return nil, err
+		}
 		out.Candidates = append(out.Candidates, &pb.NameMatch{
-			Taxon: archive.TaxonRecord(t), Accepted: archive.Taxa + "/" + c.ID, AcceptedName: c.Name, Score: c.Score, Reason: c.Reason, Exact: archive.Spelled(c),
+			Taxon: shownTaxon(p, t), Accepted: archive.Taxa + "/" + c.ID, AcceptedName: c.Name, Score: c.Score, Reason: c.Reason, Exact: archive.Spelled(c),
 		})
 	}
-	return out
+	return out, nil
 }
 
 func (s taxaService) GetLineage(ctx context.Context, req *pb.GetLineageRequest) (*pb.GetLineageResponse, error) {

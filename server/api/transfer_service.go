@@ -266,6 +266,9 @@ func (s transferService) embedded(ctx context.Context, d *pb.Derived, sum storag
 func (s transferService) derived(ctx context.Context, sum storage.Digest) (*pb.Derived, error) {
 	info, err := s.previews.Info(ctx, sum)
 	if errors.Is(err, storage.ErrNotExist) {
+		if s.previews.GaveUp(sum) {
+			return &pb.Derived{State: "failed", Failure: "the server couldn't make previews, for a reason that its log has; it tries again when it starts"}, nil
+		}
 		return &pb.Derived{State: "pending"}, nil
 	}
 	if err != nil {

@@ -9,13 +9,14 @@
 package archive
 
 import (
+	"bytes"
 	"context"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"log/slog"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"sync/atomic"
 	"time"
 
@@ -41,8 +42,10 @@ type Config struct {
 	Location *time.Location   // the studio's calendar, by which "today" is reckoned; UTC by default
 	NewID    func() string    // NewID by default
 	Logger   *slog.Logger     // silent by default
-	// Committed, if set, is told of every commit once it is applied; it must return quickly.
+	// Committed, if set, is told of every commit that is applied after Open has returned; it must return quickly. It may be told of a commit again.
 	Committed func(*pb.Commit)
+	// CheckpointMin is the weight of the journal's tail below which no checkpoint is made by itself, bytes; see journal.Options.
+	CheckpointMin int64
 }
 
 func (c *Config) defaults() error {
@@ -92,60 +95,82 @@ func Open(ctx context.Context, conf Config) (_ *Archive, err error) {
 	if err := a.openState(); err != nil {
 		return nil, err
 	}
-	if err := a.reload(); err != nil {
-		return nil, err
-	}
-	opts := journal.Options{Clock: conf.Clock, Schema: Schema, Logger: conf.Logger}
+	opts := journal.Options{Clock: conf.Clock, Schema: Schema, Logger: conf.Logger, CheckpointMin: conf.CheckpointMin}
 	m := &machine{archive: a, db: a.db}
+	begun := a.stored().Seq > 0
 	a.log, err = journal.Open(ctx, conf.Bucket, m, opts)
 	if errors.Is(err, journal.ErrForeign) {
 		conf.Logger.Warn("cache belongs to another archive and is filled again", "cache", conf.Cache, "error", err)
 		if err := m.reset(); err != nil {
 			return nil, err
 		}
+		begun = false
 		a.log, err = journal.Open(ctx, conf.Bucket, m, opts)
 	}
 	if err != nil {
 		return nil, err
 	}
-	a.index, err = indexer.Open(ctx, filepath.Join(conf.Cache, "index"), a, indexer.Options{Logger: conf.Logger})
+	folder := filepath.Join(conf.Cache, "index")
+	if !begun { // an index without the records that it was made from may be of another past of the same archive
+		if err := os.RemoveAll(folder); err != nil {
+			return nil, fmt.Errorf("remove the old index: %w", err)
+		}
+	}
+	a.index, err = indexer.Open(ctx, folder, a, indexer.Options{Logger: conf.Logger})
 	if err != nil {
 		return nil, fmt.Errorf("open the index: %w", err)
 	}
 	return a, a.catchUp(ctx)
 }
 
-// openState opens the record store, emptied if it was laid out by another version of the program or can't be read.
+// openState opens the record store and reads what is kept in memory. A store laid out by another version of the program is emptied, one that can't be read
+// is thrown away.
 func (a *Archive) openState() error {
 	if err := os.MkdirAll(a.conf.Cache, 0o700); err != nil {
 		return fmt.Errorf("make the cache folder: %w", err)
 	}
 	path := filepath.Join(a.conf.Cache, "records.db")
-	open := func() (*bolt.DB, error) {
-		return bolt.Open(path, 0o600, &bolt.Options{Timeout: 2 * time.Second, NoFreelistSync: true, FreelistType: bolt.FreelistMapType})
+	err := a.tryState(path)
+	if err == nil || errors.Is(err, berrors.ErrTimeout) {
+		return err
 	}
-	db, err := open()
-	switch {
-	case errors.Is(err, berrors.ErrTimeout):
-		return fmt.Errorf("cache folder %s is used by another server; give this one a folder of its own", a.conf.Cache)
-	case err != nil:
-		a.conf.Logger.Warn("local record store is unreadable and is filled again", "path", path, "error", err)
-		if err := os.Remove(path); err != nil {
-			return fmt.Errorf("remove the unreadable record store: %w", err)
-		}
-		if db, err = open(); err != nil {
-			return fmt.Errorf("open the record store: %w", err)
+	a.conf.Logger.Warn("local record store is unreadable and is filled again", "path", path, "error", err)
+	if a.db != nil {
+		if err := a.db.Close(); err != nil {
+			return fmt.Errorf("close the unreadable record store: %w", err)
 		}
 	}
-	a.db = db
-	return db.Update(func(tx *bolt.Tx) error {
-		if meta := tx.Bucket(metaBucket); meta != nil {
-			if v := meta.Get([]byte("version")); len(v) == 4 && binary.BigEndian.Uint32(v) == stateVersion {
-				return nil
-			}
+	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return fmt.Errorf("remove the unreadable record store: %w", err)
+	}
+	return a.tryState(path)
+}
+
+// tryState opens the store once. Damaged pages show as panics and faults of memory, here or in what is read from them.
+func (a *Archive) tryState(path string) (err error) {
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("record store is damaged: %v", r)
+		}
+	}()
+	a.db, err = bolt.Open(path, 0o600, &bolt.Options{Timeout: 2 * time.Second, NoFreelistSync: true, FreelistType: bolt.FreelistMapType})
+	if errors.Is(err, berrors.ErrTimeout) {
+		return fmt.Errorf("cache folder %s is used by another server; give this one a folder of its own: %w", a.conf.Cache, err)
+	}
+	if err != nil {
+		return err
+	}
+	err = a.db.Update(func(tx *bolt.Tx) error {
+		if meta := tx.Bucket(metaBucket); meta != nil && bytes.Equal(meta.Get([]byte("version")), versionMark()) {
+			return nil
 		}
 		return resetBuckets(tx)
 	})
+	if err != nil {
+		return err
+	}
+	return a.reload()
 }
 
 // catchUp brings an index that is behind the records up to them.
@@ -192,10 +217,11 @@ func (a *Archive) applied(ctx context.Context, c *journal.Stored) error {
 	if err := a.enterGrants(c.Commit); err != nil {
 		return err
 	}
-	if a.index != nil { // nil while Open replays the tail; catchUp follows
-		if err := a.index.Apply(ctx, c.Commit.GetSeq(), changedNames(c.Commit)); err != nil {
-			return fmt.Errorf("index commit %d: %w", c.Commit.GetSeq(), err)
-		}
+	if a.index == nil { // Open replays the tail; catchUp follows
+		return nil
+	}
+	if err := a.index.Apply(ctx, c.Commit.GetSeq(), changedNames(c.Commit)); err != nil {
+		return fmt.Errorf("index commit %d: %w", c.Commit.GetSeq(), err)
 	}
 	if a.conf.Committed != nil {
 		a.conf.Committed(c.Commit)

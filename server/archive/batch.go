@@ -3,6 +3,7 @@ package archive
 import (
 	"context"
 	"errors"
+	"fmt"
 	"sync"
 
 	"google.golang.org/protobuf/proto"
@@ -120,49 +121,54 @@ func (a *Archive) tryPictures(muts []*mutation, errs []error) []Outcome[*pb.Pict
 // createAtomically makes all in one transaction; one at fault refuses all, each of the others saying so.
 func (a *Archive) createAtomically(ctx context.Context, actor string, muts []*mutation, errs []error) ([]Outcome[*pb.Picture], int64) {
 	out := make([]Outcome[*pb.Picture], len(muts))
-	failed := func(at int, err error) ([]Outcome[*pb.Picture], int64) {
+	if len(muts) == 0 {
+		return out, 0
+	}
+	failed := func(err error) ([]Outcome[*pb.Picture], int64) {
+		var one *itemError
+		alone := errors.As(err, &one)
 		for i := range out {
-			out[i].Err = ErrTogether
-		}
-		if at >= 0 {
-			out[at].Err = err
-		} else {
-			for i := range out {
-				out[i].Err = err
+			if out[i].Err = err; alone {
+				out[i].Err = ErrTogether
 			}
+		}
+		if alone {
+			out[one.at].Err = one.err
 		}
 		return out, 0
 	}
 	var prints []proto.Message
-	requestID := ""
 	for i, m := range muts {
 		if errs[i] != nil {
-			return failed(i, errs[i])
-		}
-		if i == 0 {
-			requestID = m.requestID
+			return failed(&itemError{i, errs[i]})
 		}
 		prints = append(prints, &pb.GetPictureRequest{Name: m.fingerprint})
 	}
-	at := -1
-	r, err := a.submit(ctx, "BatchCreatePictures", Caller{Actor: actor, RequestID: requestID}, prints, func(v *View) error {
+	r, err := a.submit(ctx, "BatchCreatePictures", Caller{Actor: actor, RequestID: muts[0].requestID}, prints, func(v *View) error {
 		for i, m := range muts {
 			if err := m.build(v); err != nil {
-				at = i
-				return err
+				return &itemError{i, err}
 			}
 		}
-		at = -1
 		return nil
 	})
 	if err != nil {
-		return failed(at, err)
+		return failed(err)
 	}
 	for i, c := range r.changes {
 		out[i].Record, _ = recordOf(c).(*pb.Picture)
 	}
 	return out, r.seq
 }
+
+// itemError says which item of a batch is at fault.
+type itemError struct {
+	at  int
+	err error
+}
+
+func (e *itemError) Error() string { return fmt.Sprintf("item %d: %v", e.at, e.err) }
+func (e *itemError) Unwrap() error { return e.err }
 
 // ErrTogether: the item itself was sound, but one of its batch was not and all were to succeed together.
 var ErrTogether = errors.New("not stored: another item of the atomic batch was refused")

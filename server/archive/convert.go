@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	pb "platarium/proto/platarium/v1"
 	"platarium/server/rights"
@@ -89,11 +90,23 @@ func rightsScope(d dates, field string, s *pb.Scope) rights.Scope {
 	}
 }
 
-// RightsScope converts a scope as asked for; the error is an *InvalidError.
-func RightsScope(s *pb.Scope) (rights.Scope, error) {
+// RightsScope converts a scope as asked for; the error is an *InvalidError. A word that the vocabularies don't have is refused: it would meet no grant, and so
+// look free.
+func RightsScope(s *pb.Scope, day time.Time) (rights.Scope, error) {
 	var c checks
-	out := rightsScope(dates{&c}, "scope", s)
+	out := c.scope("scope", s, day)
 	return out, c.err()
+}
+
+// scope reads a scope, of which a side may be left empty.
+func (c *checks) scope(field string, s *pb.Scope, day time.Time) rights.Scope {
+	out := rightsScope(dates{c}, field, s)
+	for _, e := range rights.CheckScope(out, "scope.", day.Format(time.DateOnly)) {
+		if e.Found != "" || e.Field == "scope.works" {
+			c.rights(rights.FieldErrors{e})
+		}
+	}
+	return out
 }
 
 // InvalidRights turns the field errors of package rights into violations; another error stays as it is.
@@ -105,8 +118,11 @@ func InvalidRights(err error) error {
 	return c.err()
 }
 
-// scopeFields maps the field names of package rights, which has the scope's fields among its own, to those of the record.
-var scopeFields = map[string]string{"works": "scope.works", "media": "scope.media", "territory": "scope.territories", "languages": "scope.languages", "purposes": "scope.purposes", "from": "scope.from", "to": "scope.to"}
+// recordFields maps the field names of package rights to those of the record. A question has the scope's fields among its own.
+var recordFields = map[string]string{
+	"works": "scope.works", "media": "scope.media", "territory": "scope.territories", "languages": "scope.languages", "purposes": "scope.purposes", "from": "scope.from", "to": "scope.to",
+	"scope.territory": "scope.territories", "reserved": "reserved_media", "signed": "signed_on", "ended": "ended_on", "uri": "public_licence", "term.months": "term_event.months",
+}
 
 // rights adds the field errors of package rights; false if err is something else.
 func (c *checks) rights(err error) bool {
@@ -124,10 +140,10 @@ func (c *checks) rights(err error) bool {
 	}
 	for _, e := range many {
 		head, rest := e.Field, ""
-		if i := strings.IndexAny(head, "[."); i >= 0 {
+		if i := strings.IndexByte(head, '['); i >= 0 {
 			head, rest = head[:i], head[i:]
 		}
-		if mapped, ok := scopeFields[head]; ok {
+		if mapped, ok := recordFields[head]; ok {
 			head = mapped
 		}
 		description := fmt.Sprintf("found %q; want %s", e.Found, e.Wanted)

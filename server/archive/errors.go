@@ -20,8 +20,6 @@ var (
 	ErrNoOriginal = errors.New("original is not in the archive")
 	// ErrForgotten: the contact was destroyed for good. Nothing can be done.
 	ErrForgotten = errors.New("contact was forgotten for good")
-	// ErrClosed: the archive is shutting down. The caller tries again later, with the same request id.
-	ErrClosed = errors.New("archive is closed")
 )
 
 // Violation is one field at fault: what was found and what is wanted.

@@ -2,8 +2,6 @@ package archive
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -11,22 +9,27 @@ import (
 
 	pb "platarium/proto/platarium/v1"
 	"platarium/server/rights"
-	"platarium/storage"
 )
 
 // CreateGrant makes a grant, over any number of works, in one commit. An executed one that collides with another is refused with a *CollisionError.
 func (a *Archive) CreateGrant(ctx context.Context, by Caller, g *pb.Grant, id string) (*pb.Grant, error) {
-	build, err := a.grantCreation(ctx, g, id)
+	build, err := a.grantCreation(g, id)
 	if err != nil {
 		return nil, err
+	}
+	if err := a.haveOriginals(ctx, g); err != nil {
+		build = refusal(err)
 	}
 	return first[*pb.Grant](a.submit(ctx, "CreateGrant", by, []proto.Message{g, &pb.GetGrantRequest{Name: id}}, build))
 }
 
 // TryGrant validates a grant as CreateGrant would, and stores nothing.
 func (a *Archive) TryGrant(ctx context.Context, g *pb.Grant, id string) (*pb.Grant, error) {
-	build, err := a.grantCreation(ctx, g, id)
+	build, err := a.grantCreation(g, id)
 	if err != nil {
+		return nil, err
+	}
+	if err := a.haveOriginals(ctx, g); err != nil {
 		return nil, err
 	}
 	var tried *pb.Grant
@@ -40,12 +43,9 @@ func (a *Archive) TryGrant(ctx context.Context, g *pb.Grant, id string) (*pb.Gra
 	return tried, err
 }
 
-func (a *Archive) grantCreation(ctx context.Context, g *pb.Grant, id string) (func(*View) error, error) {
+func (a *Archive) grantCreation(g *pb.Grant, id string) (func(*View) error, error) {
 	name, err := a.newName(Grants, id)
 	if err != nil {
-		return nil, err
-	}
-	if err := a.haveOriginals(ctx, g); err != nil {
 		return nil, err
 	}
 	next := proto.Clone(g).(*pb.Grant)
@@ -66,12 +66,9 @@ var afterSignature = []string{"ended_on", "ended_reason", "paid_on", "evidence_r
 
 // UpdateGrant changes the masked fields of a grant. What was agreed in an executed one isn't changed but amended by another grant.
 func (a *Archive) UpdateGrant(ctx context.Context, by Caller, g *pb.Grant, mask []string) (*pb.Grant, error) {
-	given := proto.Clone(g).(*pb.Grant)
+	given := only(g, mask)
 	clearExpansion(given)
-	if err := a.haveOriginals(ctx, given); err != nil {
-		return nil, err
-	}
-	return first[*pb.Grant](a.submit(ctx, "UpdateGrant", by, []proto.Message{g, maskMessage(mask)}, func(v *View) error {
+	build := func(v *View) error {
 		return update(v, given, mask, nil, func(v *View, next, old *pb.Grant) error {
 			if old.GetStatus() == pb.GrantStatus_GRANT_STATUS_EXECUTED {
 				if err := onlyAfterSignature(next, old); err != nil {
@@ -81,7 +78,11 @@ func (a *Archive) UpdateGrant(ctx context.Context, by Caller, g *pb.Grant, mask 
 			}
 			return v.validGrant(next)
 		})
-	}))
+	}
+	if err := a.haveOriginals(ctx, given); err != nil {
+		build = refusal(err)
+	}
+	return first[*pb.Grant](a.submit(ctx, "UpdateGrant", by, []proto.Message{g, maskMessage(mask)}, build))
 }
 
 func onlyAfterSignature(next, old *pb.Grant) error {
@@ -107,6 +108,7 @@ func (a *Archive) EndGrant(ctx context.Context, by Caller, name, endedOn, reason
 	if _, ok := c.day("ended_on", endedOn); !ok && endedOn == "" {
 		c.add("ended_on", "is missing; want the first day no longer in force, such as 2026-03-31")
 	}
+	c.text("reason", reason, maxTitle)
 	if err := c.err(); err != nil {
 		return nil, err
 	}
@@ -124,6 +126,11 @@ func (a *Archive) EndGrant(ctx context.Context, by Caller, name, endedOn, reason
 		}
 		next := proto.Clone(old).(*pb.Grant)
 		next.EndedOn, next.EndedReason = endedOn, reason
+		if old.GetEndedOn() != "" { // an end moved to a later day may meet what was granted since
+			if err := v.validGrant(next); err != nil {
+				return err
+			}
+		}
 		return v.replace(next, old)
 	}))
 }
@@ -142,6 +149,9 @@ func (v *View) validGrant(g *pb.Grant) error {
 		return err
 	}
 	rg := rightsGrant(&c, g)
+	if len(c.found) == 0 {
+		c.rights(rights.CheckGrant(rg))
+	}
 	if err := c.err(); err != nil {
 		return err
 	}
@@ -235,86 +245,4 @@ func (v *View) allGrants() (names []string) {
 		names = append(names, string(k))
 	}
 	return names
-}
-
-// grantRefs verifies that everything a grant names is there.
-func (v *View) grantRefs(c *checks, g *pb.Grant) error {
-	public := g.GetKind() == pb.GrantKind_GRANT_KIND_PUBLIC
-	err := errors.Join(
-		v.mustExist(c, "licensee", g.GetLicensee(), Parties, !public),
-		v.mustExist(c, "amends", g.GetAmends(), Grants, false),
-		v.mustExist(c, "supersedes", g.GetSupersedes(), Grants, false),
-		v.mustExist(c, "head", g.GetHead(), Grants, g.GetKind() == pb.GrantKind_GRANT_KIND_SUBLICENCE),
-		v.scopeRefs(c, "scope", g.GetScope()))
-	for i, name := range g.GetAffiliates() {
-		err = errors.Join(err, v.mustExist(c, indexed("affiliates", i), name, Parties, true))
-	}
-	for i, name := range g.GetSubjectTo() {
-		err = errors.Join(err, v.mustExist(c, indexed("subject_to", i), name, Grants, true))
-	}
-	return err
-}
-
-// scopeRefs verifies that the works of a scope are pictures of the archive.
-func (v *View) scopeRefs(c *checks, field string, s *pb.Scope) error {
-	if len(s.GetWorks()) == 0 {
-		c.add(field+".works", "is missing; want the pictures covered, pictures/{id}")
-	}
-	for i, w := range s.GetWorks() {
-		name, part, parted := strings.Cut(strings.TrimPrefix(w, "-"), "#")
-		if name == "*" {
-			continue
-		}
-		if parted && part == "" {
-			c.add(fmt.Sprintf("%s.works[%d]", field, i), "found %q; want a part after #", w)
-		}
-		if err := v.mustExist(c, fmt.Sprintf("%s.works[%d]", field, i), name, Pictures, true); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// grant verifies what can be seen from the record alone.
-func (c *checks) grant(g *pb.Grant) {
-	c.known("kind", int32(g.GetKind()), pb.GrantKind_name)
-	c.known("exclusivity", int32(g.GetExclusivity()), pb.Exclusivity_name)
-	c.known("status", int32(g.GetStatus()), pb.GrantStatus_name)
-	c.known("disclosure", int32(g.GetDisclosure()), pb.Disclosure_name)
-	if g.GetScope() == nil {
-		g.Scope = &pb.Scope{}
-	}
-	if len(g.GetScope().GetMedia()) == 0 {
-		c.add("scope.media", "is missing; want media such as print.book, or * for all")
-	}
-	if len(g.GetScope().GetTerritories()) == 0 {
-		c.add("scope.territories", "is missing; want country codes such as DE, groups such as 150, or WORLD")
-	}
-	if len(g.GetScope().GetLanguages()) == 0 {
-		c.add("scope.languages", "is missing; want language tags such as en, or * for all")
-	}
-	if g.GetStatus() == pb.GrantStatus_GRANT_STATUS_EXECUTED && g.GetSignedOn() == "" {
-		c.add("signed_on", "is missing; want the day of signature of an executed grant")
-	}
-	if g.GetKind() == pb.GrantKind_GRANT_KIND_PUBLIC {
-		c.rightsStatement("public_licence", g.GetPublicLicence())
-		if g.GetPublicLicence() == "" {
-			c.add("public_licence", "is missing; want the URI of the licence")
-		}
-	}
-	if g.GetCopiesMax() < 0 {
-		c.add("copies_max", "found %d; want the copies allowed, or 0 for no limit", g.GetCopiesMax())
-	}
-	if g.GetUsesMax() < 0 {
-		c.add("uses_max", "found %d; want the uses allowed, or 0 for no limit", g.GetUsesMax())
-	}
-	if s := g.GetDocumentSha256(); s != "" {
-		if _, err := storage.ParseDigest(s); err != nil {
-			c.add("document_sha256", "%s", err)
-		}
-	}
-	for field, s := range map[string]string{"credit_line": g.GetCreditLine(), "product": g.GetProduct(), "ended_reason": g.GetEndedReason()} {
-		c.text(field, s, maxTitle)
-	}
-	c.text("notes", g.GetNotes(), maxText)
 }

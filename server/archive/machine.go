@@ -2,10 +2,10 @@ package archive
 
 import (
 	"context"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"iter"
+	"sync/atomic"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
@@ -28,16 +28,28 @@ type mutation struct {
 type machine struct {
 	archive *Archive
 	db      *bolt.DB
+	// behind is the place before the commit that the store holds but that couldn't be brought into memory and the index; nil for none. The journal then
+	// replays it.
+	behind atomic.Pointer[journal.Position]
 }
 
+// Applied tells the last commit that store, memory and index all have.
 func (m *machine) Applied() (int64, storage.Digest) {
-	var p journal.Position
+	p := m.archive.stored()
+	if before := m.behind.Load(); before != nil {
+		p = *before
+	}
+	return p.Seq, p.Head
+}
+
+// stored is the last commit that the record store holds.
+func (a *Archive) stored() (p journal.Position) {
 	// A read transaction on an open store doesn't fail; a closed one has nothing applied.
-	_ = m.db.View(func(tx *bolt.Tx) error {
+	_ = a.db.View(func(tx *bolt.Tx) error {
 		p = state{tx}.position()
 		return nil
 	})
-	return p.Seq, p.Head
+	return p
 }
 
 // Plan validates requests in one transaction that is always rolled back: each sees the changes of those before it.
@@ -58,8 +70,8 @@ func (m *machine) Plan(ctx context.Context, now time.Time, reqs []*journal.Reque
 
 func (m *machine) planOne(ctx context.Context, v *View, r *journal.Request, inFlight map[string]bool) {
 	r.Transaction, r.Done, r.Err = nil, nil, nil
-	if list, ok := r.Payload.(sweeping); ok {
-		r.Sweep = list
+	if s, ok := r.Payload.(*sweeping); ok {
+		r.Err = s.plan(v.state, r)
 		return
 	}
 	mut, ok := r.Payload.(*mutation)
@@ -101,31 +113,43 @@ func (mut *mutation) sameAs(done *pb.Answered) error {
 	return nil
 }
 
-// Apply stores a commit's records, then brings what is kept in memory and the index up to it.
+// Apply stores a commit's records, then brings what is kept in memory and the index up to it. A commit that only the store has is brought there again.
 func (m *machine) Apply(ctx context.Context, c *journal.Stored) error {
-	err := m.db.Update(func(tx *bolt.Tx) error {
-		s := state{tx}
-		for _, t := range c.Commit.GetTransactions() {
-			for _, change := range t.GetChanges() {
-				if err := s.apply(change, c.Commit.GetSeq()); err != nil {
-					return err
-				}
-			}
+	before := m.archive.stored()
+	if before.Seq < c.Commit.GetSeq() {
+		if err := m.db.Update(func(tx *bolt.Tx) error { return state{tx}.applyCommit(c) }); err != nil {
+			return fmt.Errorf("apply commit %d: %w", c.Commit.GetSeq(), err)
 		}
-		if err := s.note(c.Commit.GetSeq(), c.Commit.GetTime().AsTime(), c.Commit.GetTransactions()); err != nil {
+		m.behind.Store(&before)
+	}
+	if err := m.archive.applied(ctx, c); err != nil {
+		return err
+	}
+	m.behind.Store(nil)
+	return nil
+}
+
+// applyCommit makes a commit part of the store.
+func (s state) applyCommit(c *journal.Stored) error {
+	seq := c.Commit.GetSeq()
+	// Announcements first: a record of the same commit that names an announced original was planned after the announcement, since one planned before it
+	// would have kept the original from being announced.
+	for _, sum := range c.Commit.GetSweep() {
+		if err := s.announce(sum, seq); err != nil {
 			return err
 		}
-		for _, sum := range c.Commit.GetSweep() {
-			if err := s.bucket(originalBucket).Put([]byte(sum), binary.BigEndian.AppendUint64(nil, uint64(c.Commit.GetSeq()))); err != nil {
+	}
+	for _, t := range c.Commit.GetTransactions() {
+		for _, change := range t.GetChanges() {
+			if err := s.apply(change, seq); err != nil {
 				return err
 			}
 		}
-		return s.setPosition(journal.Position{Seq: c.Commit.GetSeq(), Head: c.Digest, Time: c.Commit.GetTime().AsTime()})
-	})
-	if err != nil {
-		return fmt.Errorf("apply commit %d: %w", c.Commit.GetSeq(), err)
 	}
-	return m.archive.applied(ctx, c)
+	if err := s.note(seq, c.Commit.GetTime().AsTime(), c.Commit.GetTransactions()); err != nil {
+		return err
+	}
+	return s.setPosition(journal.Position{Seq: seq, Head: c.Digest, Time: c.Commit.GetTime().AsTime()})
 }
 
 // Restore empties the store and fills it from a checkpoint. The position is set last: a restore cut short is begun again.
@@ -160,6 +184,7 @@ func (m *machine) Restore(_ context.Context, at journal.Position, lines iter.Seq
 	if err := m.db.Update(func(tx *bolt.Tx) error { return state{tx}.setPosition(at) }); err != nil {
 		return err
 	}
+	m.behind.Store(nil)
 	return m.archive.reload()
 }
 
@@ -174,7 +199,7 @@ func resetBuckets(tx *bolt.Tx) error {
 			return err
 		}
 	}
-	return tx.Bucket(metaBucket).Put([]byte("version"), binary.BigEndian.AppendUint32(nil, stateVersion))
+	return tx.Bucket(metaBucket).Put([]byte("version"), versionMark())
 }
 
 // reset empties the store.

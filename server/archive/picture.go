@@ -3,7 +3,6 @@ package archive
 import (
 	"context"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -41,27 +40,29 @@ func (a *Archive) pictureCreation(ctx context.Context, by Caller, p *pb.Picture,
 	given := proto.Clone(p).(*pb.Picture)
 	clearOwned(given, nil)
 	next := proto.Clone(given).(*pb.Picture)
-	if err := a.preparePicture(ctx, next); err != nil {
-		return nil, err
-	}
 	given.Name = id // so that the fingerprint covers the id wanted
-	return newMutation("CreatePicture", by, []proto.Message{given}, func(v *View) error {
+	build := func(v *View) error {
 		if err := v.validPicture(next, name); err != nil {
 			return err
 		}
 		return v.create(proto.Clone(next).(*pb.Picture), name)
-	})
+	}
+	if err := a.preparePicture(ctx, next); err != nil {
+		build = refusal(err)
+	}
+	return newMutation("CreatePicture", by, []proto.Message{given}, build)
 }
 
 // UpdatePicture changes the masked fields of a picture.
 func (a *Archive) UpdatePicture(ctx context.Context, by Caller, p *pb.Picture, mask []string) (*pb.Picture, error) {
-	given := proto.Clone(p).(*pb.Picture)
-	if err := a.preparePicture(ctx, given); err != nil {
-		return nil, err
-	}
-	return first[*pb.Picture](a.submit(ctx, "UpdatePicture", by, []proto.Message{p, maskMessage(mask)}, func(v *View) error {
+	given := only(p, mask)
+	build := func(v *View) error {
 		return update(v, given, mask, nil, func(v *View, next, _ *pb.Picture) error { return v.validPicture(next, next.GetName()) })
-	}))
+	}
+	if err := a.preparePicture(ctx, given); err != nil {
+		build = refusal(err)
+	}
+	return first[*pb.Picture](a.submit(ctx, "UpdatePicture", by, []proto.Message{p, maskMessage(mask)}, build))
 }
 
 // DeletePicture deletes a picture that nothing derives from and no grant or use names.
@@ -120,6 +121,8 @@ func (v *View) validPicture(p *pb.Picture, name string) error {
 func (v *View) validDerivations(c *checks, p *pb.Picture, name string) error {
 	for i, d := range p.GetDerivedFrom() {
 		field := indexed("derived_from", i)
+		c.text(field+".source", d.GetSource(), maxTitle)
+		c.known(field+".role", int32(d.GetRole()), pb.DerivationRole_name)
 		if (d.GetPicture() == "") == (d.GetSource() == "") {
 			c.add(field, "want either picture or source")
 			continue
@@ -162,129 +165,6 @@ func (v *View) pathTo(from, target string, seen map[string]bool) ([]string, erro
 		}
 	}
 	return nil, nil
-}
-
-// picture verifies what can be seen from the record alone.
-func (c *checks) picture(p *pb.Picture) {
-	if p.GetKind() == pb.Kind_KIND_UNSPECIFIED {
-		c.add("kind", "is missing; want plate, study or reference")
-	}
-	c.known("kind", int32(p.GetKind()), pb.Kind_name)
-	c.known("view", int32(p.GetView()), pb.View_name)
-	c.known("stage", int32(p.GetStage()), pb.Stage_name)
-	if strings.TrimSpace(p.GetTitle()) == "" {
-		c.add("title", "is missing")
-	}
-	c.text("title", p.GetTitle(), maxTitle)
-	c.text("notes", p.GetNotes(), maxText)
-	for field, s := range map[string]string{"technique": p.GetTechnique(), "job": p.GetJob(), "rights_holder": p.GetRightsHolder(),
-		"identification.identified_by": p.GetIdentification().GetIdentifiedBy(), "identification.scientific_name": p.GetIdentification().GetScientificName()} {
-		c.text(field, s, maxWord)
-	}
-	c.edtf("created", p.GetCreated())
-	c.edtf("identification.identified_on", p.GetIdentification().GetIdentifiedOn())
-	for field, list := range map[string][]string{"creators": p.GetCreators(), "keywords": p.GetKeywords(), "credit_parts": p.GetCreditParts()} {
-		c.list(field, list)
-	}
-	if len(p.GetDerivedFrom()) > maxList {
-		c.add("derived_from", "has %d entries; want at most %d", len(p.GetDerivedFrom()), maxList)
-	}
-	c.rightsStatement("rights_statement", p.GetRightsStatement())
-	c.structures(p.GetStructures())
-	c.landmarks(p.GetLandmarks())
-	c.calibration(p.GetCalibration())
-}
-
-func (c *checks) list(field string, list []string) {
-	if len(list) > maxList {
-		c.add(field, "has %d entries; want at most %d", len(list), maxList)
-		return
-	}
-	for i, s := range list {
-		if strings.TrimSpace(s) == "" {
-			c.add(indexed(field, i), "is empty")
-		}
-		c.text(indexed(field, i), s, maxWord)
-	}
-}
-
-func (c *checks) structures(list []*pb.Structure) {
-	if len(list) > maxStructures {
-		c.add("structures", "has %d entries; want at most %d", len(list), maxStructures)
-		return
-	}
-	for i, s := range list {
-		field := indexed("structures", i)
-		c.text(field+".structure", s.GetStructure(), maxWord)
-		if strings.ContainsAny(s.GetStructure(), "=;@") {
-			c.add(field+".structure", "found %q; want a name without = ; @", s.GetStructure())
-		}
-		c.text(field+".note", s.GetNote(), maxText)
-		c.known(field+".completeness", int32(s.GetCompleteness()), pb.Completeness_name)
-		if r := s.GetRegion(); r != nil {
-			c.region(field+".region", r)
-		}
-	}
-}
-
-// region verifies a rectangle in fractions; a hair of rounding beyond the edge is taken.
-func (c *checks) region(field string, r *pb.Region) {
-	const hair = 1e-6
-	c.fraction(field+".x", r.GetX())
-	c.fraction(field+".y", r.GetY())
-	if !(r.GetWidth() > 0) || r.GetX()+r.GetWidth() > 1+hair {
-		c.add(field+".width", "found %v from x %v; want above 0 and not beyond the right edge (x + width at most 1)", r.GetWidth(), r.GetX())
-	}
-	if !(r.GetHeight() > 0) || r.GetY()+r.GetHeight() > 1+hair {
-		c.add(field+".height", "found %v from y %v; want above 0 and not beyond the lower edge (y + height at most 1)", r.GetHeight(), r.GetY())
-	}
-}
-
-func (c *checks) fraction(field string, x float64) {
-	if !(x >= 0 && x <= 1) { // also refuses NaN
-		c.add(field, "found %v; want a fraction from 0 to 1", x)
-	}
-}
-
-func (c *checks) landmarks(list []*pb.Landmark) {
-	if len(list) > maxLandmarks {
-		c.add("landmarks", "has %d entries; want at most %d", len(list), maxLandmarks)
-		return
-	}
-	for i, l := range list {
-		if strings.TrimSpace(l.GetLandmark()) == "" {
-			c.add(indexed("landmarks", i)+".landmark", "is empty; want a name such as snout tip")
-		}
-		c.fraction(indexed("landmarks", i)+".x", l.GetX())
-		c.fraction(indexed("landmarks", i)+".y", l.GetY())
-	}
-}
-
-func (c *checks) calibration(k *pb.Calibration) {
-	if k == nil {
-		return
-	}
-	for field, x := range map[string]float64{"x1": k.GetX1(), "y1": k.GetY1(), "x2": k.GetX2(), "y2": k.GetY2()} {
-		c.fraction("calibration."+field, x)
-	}
-	if math.Hypot(k.GetX2()-k.GetX1(), k.GetY2()-k.GetY1()) == 0 {
-		c.add("calibration", "both ends are the same point; want the two ends of the bar or length")
-	}
-	if !(k.GetLengthMm() > 0) || math.IsInf(k.GetLengthMm(), 0) {
-		c.add("calibration.length_mm", "found %v; want the true length, above 0", k.GetLengthMm())
-	}
-}
-
-// rightsStatement takes a URI of RightsStatements.org or Creative Commons; other statements belong in words into notes or grants.
-func (c *checks) rightsStatement(field, s string) {
-	if s == "" {
-		return
-	}
-	rest := strings.TrimPrefix(strings.TrimPrefix(s, "https://"), "http://")
-	if rest == s || !strings.HasPrefix(rest, "rightsstatements.org/") && !strings.HasPrefix(rest, "creativecommons.org/") {
-		c.add(field, "found %q; want the URI of a statement at rightsstatements.org or a licence at creativecommons.org, or nothing", s)
-	}
-	c.text(field, s, maxWord)
 }
 
 // maskMessage makes a mask part of a request's fingerprint.

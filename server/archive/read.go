@@ -132,6 +132,15 @@ func (a *Archive) ListUses(after string, limit int, keep func(*pb.Use) bool) ([]
 	return list(a, Uses, after, limit, keep)
 }
 
+// wasDeleted says whether a record of that name was deleted and hasn't been made anew.
+func (a *Archive) wasDeleted(name string) (yes bool) {
+	_ = a.db.View(func(tx *bolt.Tx) error { // on a closed store nothing is known
+		yes = tx.Bucket(tombBucket).Get([]byte(name)) != nil
+		return nil
+	})
+	return yes
+}
+
 // Referrers returns the names of records of one collection that name target, in order.
 func (a *Archive) Referrers(target, collection string) ([]string, error) {
 	var names []string

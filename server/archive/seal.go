@@ -24,7 +24,9 @@ type sealer struct {
 
 const sealKeySize = 32
 
-func sealKeyName(party string) string { return "sealed/" + strings.TrimPrefix(party, Parties+"/") }
+const sealPrefix = "sealed/"
+
+func sealKeyName(party string) string { return sealPrefix + strings.TrimPrefix(party, Parties+"/") }
 
 // seal closes a contact under the party's key, made on first need.
 func (s sealer) seal(ctx context.Context, party string, c *pb.Contact) ([]byte, error) {

@@ -5,6 +5,8 @@ import (
 	"encoding/binary"
 	"fmt"
 	"iter"
+	"maps"
+	"slices"
 
 	bolt "go.etcd.io/bbolt"
 	"google.golang.org/protobuf/proto"
@@ -123,7 +125,7 @@ func (s state) historyLines(ctx context.Context, yield func(*pb.CheckpointLine, 
 }
 
 // originalLines gathers digests by the commit that announced their sweeping, a thousand a line.
-func (s state) originalLines(_ context.Context, yield func(*pb.CheckpointLine, error) bool) bool {
+func (s state) originalLines(ctx context.Context, yield func(*pb.CheckpointLine, error) bool) bool {
 	const most = 1000
 	open := map[int64]*pb.OriginalHashes{}
 	emit := func(o *pb.OriginalHashes) bool {
@@ -131,6 +133,10 @@ func (s state) originalLines(_ context.Context, yield func(*pb.CheckpointLine, e
 	}
 	c := s.bucket(originalBucket).Cursor()
 	for k, v := c.First(); k != nil; k, v = c.Next() {
+		if err := ctx.Err(); err != nil {
+			yield(nil, err)
+			return false
+		}
 		seq := int64(binary.BigEndian.Uint64(v))
 		if open[seq] == nil {
 			open[seq] = &pb.OriginalHashes{SweptSeq: seq}
@@ -143,8 +149,8 @@ func (s state) originalLines(_ context.Context, yield func(*pb.CheckpointLine, e
 			delete(open, seq)
 		}
 	}
-	for _, o := range open {
-		if !emit(o) {
+	for _, seq := range slices.Sorted(maps.Keys(open)) {
+		if !emit(open[seq]) {
 			return false
 		}
 	}

@@ -98,7 +98,4 @@ func (s state) identifiedUnder(taxa *taxon.Classification, id string) []string {
 }
 
 // Applied is the last commit in the local record store.
-func (a *Archive) Applied() int64 {
-	seq, _ := (&machine{archive: a, db: a.db}).Applied()
-	return seq
-}
+func (a *Archive) Applied() int64 { return a.stored().Seq }

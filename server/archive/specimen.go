@@ -18,26 +18,28 @@ func (a *Archive) CreateSpecimen(ctx context.Context, by Caller, s *pb.Specimen,
 	}
 	next := proto.Clone(s).(*pb.Specimen)
 	clearOwned(next, nil)
-	if err := a.prepareSpecimen(next); err != nil {
-		return nil, err
-	}
-	return first[*pb.Specimen](a.submit(ctx, "CreateSpecimen", by, []proto.Message{s, &pb.GetSpecimenRequest{Name: id}}, func(v *View) error {
+	build := func(v *View) error {
 		if err := v.validSpecimen(next); err != nil {
 			return err
 		}
 		return v.create(proto.Clone(next).(*pb.Specimen), name)
-	}))
+	}
+	if err := a.prepareSpecimen(next); err != nil {
+		build = refusal(err)
+	}
+	return first[*pb.Specimen](a.submit(ctx, "CreateSpecimen", by, []proto.Message{s, &pb.GetSpecimenRequest{Name: id}}, build))
 }
 
 // UpdateSpecimen changes the masked fields of a specimen.
 func (a *Archive) UpdateSpecimen(ctx context.Context, by Caller, s *pb.Specimen, mask []string) (*pb.Specimen, error) {
-	given := proto.Clone(s).(*pb.Specimen)
-	if err := a.prepareSpecimen(given); err != nil {
-		return nil, err
-	}
-	return first[*pb.Specimen](a.submit(ctx, "UpdateSpecimen", by, []proto.Message{s, maskMessage(mask)}, func(v *View) error {
+	given := only(s, mask)
+	build := func(v *View) error {
 		return update(v, given, mask, nil, func(v *View, next, _ *pb.Specimen) error { return v.validSpecimen(next) })
-	}))
+	}
+	if err := a.prepareSpecimen(given); err != nil {
+		build = refusal(err)
+	}
+	return first[*pb.Specimen](a.submit(ctx, "UpdateSpecimen", by, []proto.Message{s, maskMessage(mask)}, build))
 }
 
 // DeleteSpecimen deletes a specimen that no picture shows.
@@ -60,13 +62,18 @@ func (v *View) validSpecimen(s *pb.Specimen) error {
 	if strings.TrimSpace(s.GetCatalogNumber()) == "" {
 		c.add("catalog_number", "is missing; want the number under which the specimen is kept, or one of the studio's own")
 	}
-	for field, text := range map[string]string{"catalog_number": s.GetCatalogNumber(), "institution": s.GetInstitution(), "sex": s.GetSex(),
-		"life_stage": s.GetLifeStage(), "collected_by": s.GetCollectedBy(), "type_status": s.GetTypeStatus()} {
-		c.text(field, text, maxWord)
-	}
-	for field, text := range map[string]string{"notes": s.GetNotes(), "preservation": s.GetPreservation(), "damage": s.GetDamage(), "locality": s.GetLocality(), "permits": s.GetPermits()} {
-		c.text(field, text, maxText)
-	}
+	c.text("catalog_number", s.GetCatalogNumber(), maxWord)
+	c.text("institution", s.GetInstitution(), maxWord)
+	c.text("sex", s.GetSex(), maxWord)
+	c.text("life_stage", s.GetLifeStage(), maxWord)
+	c.text("collected_by", s.GetCollectedBy(), maxWord)
+	c.text("type_status", s.GetTypeStatus(), maxWord)
+	c.text("notes", s.GetNotes(), maxText)
+	c.text("preservation", s.GetPreservation(), maxText)
+	c.text("damage", s.GetDamage(), maxText)
+	c.text("locality", s.GetLocality(), maxText)
+	c.text("permits", s.GetPermits(), maxText)
+	c.identification("identification", s.GetIdentification())
 	c.edtf("collected_on", s.GetCollectedOn())
 	if s.GetSensitivity() < 0 || s.GetSensitivity() > 4 {
 		c.add("sensitivity", "found %d; want 0 (none) to 4, with 1 the most sensitive (Chapman 2020)", s.GetSensitivity())
@@ -76,9 +83,10 @@ func (v *View) validSpecimen(s *pb.Specimen) error {
 	}
 	for i, m := range s.GetMeasurements() {
 		field := indexed("measurements", i)
-		if m.GetMeasurement() == "" {
+		if strings.TrimSpace(m.GetMeasurement()) == "" {
 			c.add(field+".measurement", "is empty; want which length, such as SL")
 		}
+		c.text(field+".measurement", m.GetMeasurement(), maxWord)
 		if !(m.GetValueMm() > 0) || math.IsInf(m.GetValueMm(), 0) {
 			c.add(field+".value_mm", "found %v; want millimeters above 0", m.GetValueMm())
 		}

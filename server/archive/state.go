@@ -14,8 +14,14 @@ import (
 	"platarium/storage/journal"
 )
 
-// stateVersion is the layout of the local record store; another one is thrown away and filled again from the bucket.
+// stateVersion is the layout of the local record store. A store of another layout, or filled by a program that knew another level of the record
+// schema and so may have dropped fields, is thrown away and filled again from the bucket.
 const stateVersion = 1
+
+// versionMark tells which program filled the store.
+func versionMark() []byte {
+	return binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(nil, stateVersion), Schema)
+}
 
 // answeredFor is how long a request id is remembered.
 const answeredFor = 30 * 24 * time.Hour
@@ -97,11 +103,19 @@ func (s state) apply(c *pb.Change, seq int64) error {
 }
 
 func (s state) putProto(bucket, key []byte, m proto.Message) error {
-	b, err := proto.Marshal(m)
+	b, err := proto.MarshalOptions{Deterministic: true}.Marshal(m)
 	if err != nil {
 		return err
 	}
 	return s.bucket(bucket).Put(key, b)
+}
+
+// restore gives a key its earlier value back; nil for none.
+func (s state) restore(bucket, key, value []byte) error {
+	if value == nil {
+		return s.bucket(bucket).Delete(key)
+	}
+	return s.bucket(bucket).Put(key, value)
 }
 
 func (s state) replaceRefs(name string, old, now Record) error {
@@ -145,7 +159,11 @@ func (s state) countRecord(name string, old, now Record) error {
 	} else {
 		n--
 	}
-	return s.bucket(metaBucket).Put([]byte("count/"+collection), binary.BigEndian.AppendUint64(nil, uint64(n)))
+	key := []byte("count/" + collection)
+	if n == 0 {
+		return s.bucket(metaBucket).Delete(key) // as if there never had been one, as a checkpoint has it
+	}
+	return s.bucket(metaBucket).Put(key, binary.BigEndian.AppendUint64(nil, uint64(n)))
 }
 
 func (s state) count(collection string) int64 {

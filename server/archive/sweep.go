@@ -6,20 +6,26 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
+	"slices"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
 
 	"platarium/storage"
+	"platarium/storage/journal"
 	"platarium/storage/original"
 )
 
 // sweepAfter is how old an original that no commit names must be before it may be swept.
 const sweepAfter = 7 * 24 * time.Hour
 
+// sweptAtOnce is how many originals are announced in one commit.
+const sweptAtOnce = 10_000
+
 // Sweep deletes originals that no commit has named for seven days. It announces them in the journal first: whoever names one afterwards has it sent again. It
 // returns how many were deleted.
-func (a *Archive) Sweep(ctx context.Context) (int, error) {
+func (a *Archive) Sweep(ctx context.Context) (deleted int, err error) {
 	old := a.now().Add(-sweepAfter)
 	var sums []storage.Digest
 	for info, err := range a.originals.List(ctx) {
@@ -30,18 +36,21 @@ func (a *Archive) Sweep(ctx context.Context) (int, error) {
 			sums = append(sums, info.Sum)
 		}
 	}
-	if len(sums) == 0 {
-		return 0, nil
+	for some := range slices.Chunk(sums, sweptAtOnce) {
+		n, err := a.sweepSome(ctx, some)
+		if deleted += n; err != nil {
+			return deleted, err
+		}
 	}
-	announced := make([]string, len(sums))
-	for i, sum := range sums {
-		announced[i] = sum.String()
-	}
-	if _, err := a.log.Submit(ctx, sweeping(announced)); err != nil {
+	return deleted, nil
+}
+
+func (a *Archive) sweepSome(ctx context.Context, sums []storage.Digest) (deleted int, err error) {
+	s := &sweeping{unnamed: sums}
+	if _, err := a.log.Submit(ctx, s); err != nil {
 		return 0, fmt.Errorf("announce the sweeping of %d originals: %w", len(sums), err)
 	}
-	deleted := 0
-	for _, sum := range sums {
+	for _, sum := range s.announced {
 		// One sent again since the announcement is young and stays.
 		if fresh, err := a.young(ctx, sum, sweepAfter); err != nil || fresh {
 			if err != nil {
@@ -57,11 +66,31 @@ func (a *Archive) Sweep(ctx context.Context) (int, error) {
 	return deleted, nil
 }
 
-// sweeping is the payload of an announcement.
-type sweeping []string
+// sweeping is the payload of an announcement. Announced is what is left of the unnamed when it is planned: a commit may have named one since they were listed.
+type sweeping struct {
+	unnamed, announced []storage.Digest
+}
 
-// young says whether an original is there and was stored within a time. An absent one counts as young for a sweeper, which has nothing to do then, and is told
-// apart by its absence by everybody else.
+func (s *sweeping) plan(st state, r *journal.Request) error {
+	s.announced = s.announced[:0]
+	for _, sum := range s.unnamed {
+		if st.named(sum.String()) {
+			continue
+		}
+		// What is planned after it must see it, whatever the commit's number will be.
+		if err := st.announce(sum.String(), math.MaxInt64); err != nil {
+			return err
+		}
+		s.announced = append(s.announced, sum)
+		r.Sweep = append(r.Sweep, sum.String())
+	}
+	if len(s.announced) == 0 {
+		r.Done = &journal.Receipt{Seq: st.position().Seq}
+	}
+	return nil
+}
+
+// young says whether an original is there and was stored within a time.
 func (a *Archive) young(ctx context.Context, sum storage.Digest, within time.Duration) (bool, error) {
 	info, err := a.conf.Bucket.Stat(ctx, original.Key(sum))
 	if errors.Is(err, storage.ErrNotExist) {
@@ -70,15 +99,23 @@ func (a *Archive) young(ctx context.Context, sum storage.Digest, within time.Dur
 	return err == nil && info.Modified.After(a.now().Add(-within)), err
 }
 
-// named says whether any commit has named an original since its sweeping was last announced.
-func (a *Archive) named(sum storage.Digest) bool {
-	known := false
-	_ = a.db.View(func(tx *bolt.Tx) error { // on a closed store nothing is named, and nothing is swept either
-		b := tx.Bucket(originalBucket).Get([]byte(sum.String()))
-		known = len(b) == 8 && binary.BigEndian.Uint64(b) == 0
+// named says whether any commit has named an original.
+func (a *Archive) named(sum storage.Digest) (known bool) {
+	_ = a.db.View(func(tx *bolt.Tx) error { // on a closed store nothing is named, and nothing can be announced either
+		known = state{tx}.named(sum.String())
 		return nil
 	})
 	return known
+}
+
+func (s state) named(sum string) bool {
+	b := s.bucket(originalBucket).Get([]byte(sum))
+	return len(b) == 8 && binary.BigEndian.Uint64(b) == 0
+}
+
+// announce notes that the sweeping of an original was announced by a commit.
+func (s state) announce(sum string, seq int64) error {
+	return s.bucket(originalBucket).Put([]byte(sum), binary.BigEndian.AppendUint64(nil, uint64(seq)))
 }
 
 // swept says whether the sweeping of an original was announced and nothing has named it since.
@@ -114,11 +151,19 @@ func (a *Archive) HasOriginal(ctx context.Context, sum storage.Digest) (size int
 
 // StoreOriginal streams an original into the archive; stored is false if it was there. One announced for sweeping is written anew, so that it is young.
 func (a *Archive) StoreOriginal(ctx context.Context, body io.Reader, size int64, sum storage.Digest) (stored bool, err error) {
-	if _, ok, err := a.HasOriginal(ctx, sum); err != nil {
+	var announced bool
+	err = a.db.View(func(tx *bolt.Tx) error {
+		announced = state{tx}.swept(sum.String())
+		return nil
+	})
+	if err != nil {
 		return false, err
-	} else if !ok {
-		if err := a.originals.Delete(ctx, sum); err != nil {
+	}
+	if announced {
+		if fresh, err := a.young(ctx, sum, resentWithin); err != nil {
 			return false, err
+		} else if !fresh {
+			return true, a.originals.Renew(ctx, body, size, sum)
 		}
 	}
 	return a.originals.Put(ctx, body, size, sum)

@@ -4,10 +4,12 @@ import (
 	"context"
 	"errors"
 	"strings"
+	"time"
 
 	"google.golang.org/protobuf/proto"
 
 	pb "platarium/proto/platarium/v1"
+	"platarium/server/rights"
 	"platarium/storage"
 )
 
@@ -19,15 +21,19 @@ func (a *Archive) CreateUse(ctx context.Context, by Caller, u *pb.Use, id string
 	}
 	next := proto.Clone(u).(*pb.Use)
 	clearOwned(next, nil)
-	if err := a.haveOriginals(ctx, next); err != nil {
-		return nil, err
+	if s := next.GetScope(); s != nil {
+		s.ExpandedTerritories, s.ExpandedMedia, s.Tables = nil, nil, ""
 	}
-	return first[*pb.Use](a.submit(ctx, "CreateUse", by, []proto.Message{u, &pb.GetUseRequest{Name: id}}, func(v *View) error {
+	build := func(v *View) error {
 		if err := v.validUse(next); err != nil {
 			return err
 		}
 		return v.create(proto.Clone(next).(*pb.Use), name)
-	}))
+	}
+	if err := a.haveOriginals(ctx, next); err != nil {
+		build = refusal(err)
+	}
+	return first[*pb.Use](a.submit(ctx, "CreateUse", by, []proto.Message{u, &pb.GetUseRequest{Name: id}}, build))
 }
 
 func (v *View) validUse(u *pb.Use) error {
@@ -35,9 +41,11 @@ func (v *View) validUse(u *pb.Use) error {
 	if strings.TrimSpace(u.GetTitle()) == "" {
 		c.add("title", "is missing; want the title of the publication")
 	}
-	for field, s := range map[string]string{"title": u.GetTitle(), "identifier": u.GetIdentifier(), "edition": u.GetEdition(), "credit_as_printed": u.GetCreditAsPrinted(), "locator": u.GetLocator()} {
-		c.text(field, s, maxTitle)
-	}
+	c.text("title", u.GetTitle(), maxTitle)
+	c.text("identifier", u.GetIdentifier(), maxTitle)
+	c.text("edition", u.GetEdition(), maxTitle)
+	c.text("credit_as_printed", u.GetCreditAsPrinted(), maxTitle)
+	c.text("locator", u.GetLocator(), maxTitle)
 	c.text("notes", u.GetNotes(), maxText)
 	if u.GetCopies() < 0 {
 		c.add("copies", "found %d; want the copies made, 0 if unknown", u.GetCopies())
@@ -51,7 +59,7 @@ func (v *View) validUse(u *pb.Use) error {
 	if u.GetScope().GetFrom() == "" {
 		c.add("scope.from", "is missing; want the day, month or year of publication")
 	}
-	rightsScope(dates{&c}, "scope", u.GetScope())
+	c.readableUse(u, v.today())
 	err := errors.Join(
 		v.mustExist(&c, "user", u.GetUser(), Parties, true),
 		v.mustExist(&c, "grant", u.GetGrant(), Grants, false),
@@ -63,6 +71,18 @@ func (v *View) validUse(u *pb.Use) error {
 		return err
 	}
 	return v.originalsPresent(u)
+}
+
+// readableUse verifies that a use can be judged: one that can't must not be stored, since every history of its pictures would stumble over it.
+func (c *checks) readableUse(u *pb.Use, today time.Time) {
+	was := len(c.found)
+	c.scope("scope", u.GetScope(), today)
+	if len(c.found) > was {
+		return
+	}
+	if _, err := rights.LicensedUse(rightsUse(u), nil, rightsDay(today)); err != nil && !c.rights(err) {
+		c.add("scope", "%s", err)
+	}
 }
 
 // identifier verifies the check digit of what looks like an ISBN (ISO 2108) or ISSN (ISO 3297), so that slips are noticed; an identifier of another kind, with a

@@ -1,9 +1,7 @@
 package archive
 
 import (
-	"cmp"
-	"slices"
-	"strings"
+	"fmt"
 
 	pb "platarium/proto/platarium/v1"
 	"platarium/server/rights"
@@ -11,52 +9,99 @@ import (
 
 // Verdict says whether a recorded use was licensed, by the grants on record. Copies and uses count against a grant in the order of publication.
 func (a *Archive) Verdict(u *pb.Use) (rights.Ruling, error) {
-	names := map[string]bool{}
+	grants, err := a.grantsAround(u)
+	if err != nil {
+		return rights.Ruling{}, err
+	}
+	uses, err := a.usesAround(u, grants)
+	if err != nil {
+		return rights.Ruling{}, err
+	}
+	book, err := rights.NewBook(grants)
+	if err != nil {
+		return rights.Ruling{}, fmt.Errorf("read the grants around %s: %w", u.GetName(), err)
+	}
+	findings, err := book.Audit(uses, rightsDay(a.Today()))
+	if err != nil {
+		return rights.Ruling{}, InvalidRights(err)
+	}
+	for _, f := range findings {
+		if f.Use == u.GetName() {
+			return f.Ruling, nil
+		}
+	}
+	return rights.Ruling{}, fmt.Errorf("%s was not judged", u.GetName())
+}
+
+// grantsAround gathers the grants over the works of a use, with what they amend, replace or hang on.
+func (a *Archive) grantsAround(u *pb.Use) ([]rights.Grant, error) {
+	queue := []string{u.GetGrant()}
 	for _, w := range append(works(u.GetScope()), "*") {
 		found, err := a.Referrers(w, Grants)
 		if err != nil {
-			return rights.Ruling{}, err
+			return nil, err
 		}
-		for _, n := range found {
-			names[n] = true
-		}
+		queue = append(queue, found...)
 	}
 	var list []rights.Grant
-	for len(names) > 0 {
-		more := map[string]bool{}
-		for n := range names {
-			if slices.ContainsFunc(list, func(g rights.Grant) bool { return g.ID == n }) {
-				continue
-			}
-			g, err := a.GetGrant(n)
-			if err != nil {
-				if err := ignoreNotFound(err); err != nil {
-					return rights.Ruling{}, err
-				}
-				continue
-			}
-			rg := rightsGrant(new(checks), g)
-			if rg.CopiesDone, rg.UsesDone, err = a.madeBefore(n, u); err != nil {
-				return rights.Ruling{}, err
-			}
-			list = append(list, rg)
-			for _, other := range []string{g.GetAmends(), g.GetHead(), g.GetSupersedes()} {
-				if other != "" {
-					more[other] = true
-				}
-			}
+	seen := map[string]bool{"": true}
+	for len(queue) > 0 {
+		name := queue[0]
+		queue = queue[1:]
+		if seen[name] {
+			continue
 		}
-		names = more
+		seen[name] = true
+		g, err := a.GetGrant(name)
+		if err := ignoreNotFound(err); err != nil {
+			return nil, err
+		}
+		if g == nil {
+			continue
+		}
+		list = append(list, rightsGrant(new(checks), g))
+		queue = append(queue, g.GetAmends(), g.GetHead(), g.GetSupersedes())
 	}
+	return list, nil
+}
+
+// usesAround gathers the uses that may have used up what the grants allow: those of the same works, and those said to rest on one of the grants.
+func (a *Archive) usesAround(u *pb.Use, grants []rights.Grant) ([]rights.Use, error) {
+	targets := works(u.GetScope())
+	for i := range grants {
+		targets = append(targets, grants[i].ID)
+	}
+	list, seen := []rights.Use{rightsUse(u)}, map[string]bool{u.GetName(): true}
+	for _, target := range targets {
+		names, err := a.Referrers(target, Uses)
+		if err != nil {
+			return nil, err
+		}
+		for _, n := range names {
+			if seen[n] {
+				continue
+			}
+			seen[n] = true
+			other, err := a.GetUse(n)
+			if err != nil {
+				return nil, err
+			}
+			list = append(list, rightsUse(other))
+		}
+	}
+	return list, nil
+}
+
+// rightsUse converts a use record that has been verified.
+func rightsUse(u *pb.Use) rights.Use {
 	use := rights.Use{
-		ID: u.GetName(), By: u.GetUser(), Copies: u.GetCopies(), Product: productOf(u), Credit: u.GetCreditAsPrinted(), Altered: u.GetAltered(),
+		ID: u.GetName(), By: u.GetUser(), Copies: u.GetCopies(), Product: productOf(u), Credit: u.GetCreditAsPrinted(), Altered: u.GetAltered(), Grant: u.GetGrant(),
 	}
 	use.Scope = rightsScope(dates{new(checks)}, "scope", u.GetScope())
 	if use.Scope.To.IsZero() {
 		use.Scope.To = use.Scope.From // a publication happens on its day
 	}
-	r, err := rights.LicensedUse(use, list, rightsDay(a.Today()))
-	return r, InvalidRights(err)
+	return use
 }
 
 // productOf is what a use counts as against the product that a grant may name: the edition if stated, else the title.
@@ -65,24 +110,4 @@ func productOf(u *pb.Use) string {
 		return u.GetTitle() + ", " + u.GetEdition()
 	}
 	return u.GetTitle()
-}
-
-// madeBefore adds up the copies and uses under a grant that were published before u.
-func (a *Archive) madeBefore(grant string, u *pb.Use) (copies, uses int64, err error) {
-	names, err := a.Referrers(grant, Uses)
-	if err != nil {
-		return 0, 0, err
-	}
-	for _, n := range names {
-		other, err := a.GetUse(n)
-		if err != nil {
-			return 0, 0, err
-		}
-		order := cmp.Or(strings.Compare(other.GetScope().GetFrom(), u.GetScope().GetFrom()), strings.Compare(n, u.GetName()))
-		if order < 0 {
-			copies += other.GetCopies()
-			uses++
-		}
-	}
-	return copies, uses, nil
 }

@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"bytes"
 	"slices"
 	"strings"
 	"time"
@@ -18,7 +19,14 @@ type View struct {
 	archive *Archive
 	now     time.Time // the commit's time
 	changes []*pb.Change
-	undo    []*pb.Change
+	undo    []undo
+}
+
+// undo is what one put found.
+type undo struct {
+	change *pb.Change        // the record; deleted where there was none
+	tomb   []byte            // its tombstone
+	marks  map[string][]byte // of the originals that the change names
 }
 
 // record returns the record of that name as type T, or false.
@@ -41,20 +49,33 @@ func (v *View) put(c *pb.Change) error {
 	if before == nil {
 		before = &pb.Change{Name: c.GetName(), Deleted: true}
 	}
+	u := undo{change: before, tomb: bytes.Clone(v.state.bucket(tombBucket).Get([]byte(c.GetName()))), marks: map[string][]byte{}}
+	for _, sum := range originalsOf(recordOf(c)) {
+		u.marks[sum] = bytes.Clone(v.state.bucket(originalBucket).Get([]byte(sum)))
+	}
 	if err := v.state.apply(c, 0); err != nil {
 		return err
 	}
-	v.undo = append(v.undo, before)
+	v.undo = append(v.undo, u)
 	v.changes = append(v.changes, c)
 	return nil
 }
 
-// rollback undoes what put did since mark changes were made.
+// rollback undoes what put did since mark changes were made, to the last byte: requests after this one must not see any of it.
 func (v *View) rollback(mark int) error {
 	for len(v.undo) > mark {
 		last := len(v.undo) - 1
-		if err := v.state.apply(v.undo[last], 0); err != nil {
+		u := v.undo[last]
+		if err := v.state.apply(u.change, 0); err != nil {
 			return err
+		}
+		if err := v.state.restore(tombBucket, []byte(u.change.GetName()), u.tomb); err != nil {
+			return err
+		}
+		for sum, mark := range u.marks {
+			if err := v.state.restore(originalBucket, []byte(sum), mark); err != nil {
+				return err
+			}
 		}
 		v.undo, v.changes = v.undo[:last], v.changes[:last]
 	}

@@ -94,6 +94,10 @@ func first[T Record](r result, err error) (T, error) {
 	return t, nil
 }
 
+// refusal refuses a change when its turn comes instead of at once: a request that was answered before is then known as such, and is answered as the
+// first time even if what it rests on is gone by now.
+func refusal(err error) func(*View) error { return func(*View) error { return err } }
+
 // newName makes the resource name of a record to be created.
 func (a *Archive) newName(collection, id string) (string, error) {
 	if id == "" {

@@ -10,6 +10,7 @@ package preview
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -29,9 +30,11 @@ import (
 )
 
 const (
-	prefix  = "derived/"
-	infoMax = 1 << 20 // bytes of a record
-	tries   = 3       // of an original whose derivation fails for reasons that aren't its own
+	prefix       = "derived/"
+	infoMax      = 1 << 20 // bytes of a record
+	tries        = 3       // of an original whose derivation fails for reasons that aren't its own
+	firstPause   = time.Second
+	longestPause = time.Minute
 )
 
 // Queue makes previews. Its methods may be called concurrently.
@@ -41,12 +44,14 @@ type Queue struct {
 	runner    *imaging.Runner
 	workers   int
 	log       *slog.Logger
+	pause     time.Duration // before something is tried again
 
 	traffic traffic
 
 	mu       sync.Mutex
 	waiting  []job
 	queued   map[storage.Digest]bool // waiting or under way
+	gaveUp   map[storage.Digest]bool // until they are asked for again
 	finished int64
 	failed   int64
 	wake     chan struct{} // closed and made anew when something is added
@@ -60,8 +65,8 @@ type job struct {
 // New makes a queue; Run works it off.
 func New(bucket storage.Bucket, originals *original.Store, runner *imaging.Runner, workers int, log *slog.Logger) *Queue {
 	return &Queue{
-		bucket: bucket, originals: originals, runner: runner, workers: max(workers, 1), log: log,
-		queued: map[storage.Digest]bool{}, wake: make(chan struct{}),
+		bucket: bucket, originals: originals, runner: runner, workers: max(workers, 1), log: log, pause: firstPause,
+		queued: map[storage.Digest]bool{}, gaveUp: map[storage.Digest]bool{}, wake: make(chan struct{}),
 	}
 }
 
@@ -118,25 +123,48 @@ func (q *Queue) Decoder() string {
 
 // Run takes up what the pictures lack, then makes previews until ctx ends.
 func (q *Queue) Run(ctx context.Context, missing func(ctx context.Context, have map[string]bool) ([]string, error)) error {
-	g, ctx := errgroup.WithContext(ctx)
-	g.Go(func() error {
-		have, err := q.made(ctx)
-		if err != nil {
-			return fmt.Errorf("list previews: %w", err)
-		}
-		lacking, err := missing(ctx, have)
-		if err != nil {
-			return fmt.Errorf("find what lacks previews: %w", err)
-		}
-		for _, sum := range lacking {
-			q.Add(sum)
-		}
-		return nil
-	})
+	var g errgroup.Group
+	g.Go(func() error { return q.takeUp(ctx, missing) })
 	for range q.workers {
 		g.Go(func() error { return q.work(ctx) })
 	}
 	return g.Wait()
+}
+
+// takeUp adds what the bucket lacks. A bucket that doesn't answer is asked again: without this, what an earlier server left undone would wait for the next start.
+func (q *Queue) takeUp(ctx context.Context, missing func(ctx context.Context, have map[string]bool) ([]string, error)) error {
+	for pause := q.pause; ; pause = min(2*pause, longestPause) {
+		have, err := q.made(ctx)
+		var lacking []string
+		if err == nil {
+			lacking, err = missing(ctx, have)
+		}
+		if err == nil {
+			for _, sum := range lacking {
+				q.Add(sum)
+			}
+			return nil
+		}
+		if ctx.Err() != nil {
+			return nil //nolint:nilerr // told to stop
+		}
+		q.log.Warn("can't find out which previews are missing; trying again", "error", err)
+		if !wait(ctx, pause) {
+			return nil
+		}
+	}
+}
+
+// wait waits; false if ctx ended first.
+func wait(ctx context.Context, d time.Duration) bool {
+	timer := time.NewTimer(d)
+	defer timer.Stop()
+	select {
+	case <-ctx.Done():
+		return false
+	case <-timer.C:
+		return true
+	}
 }
 
 // made lists the originals, hex, that have a record.
@@ -176,7 +204,7 @@ func (q *Queue) work(ctx context.Context) error {
 			if err != nil {
 				q.log.Error("previews failed; they are tried again at the next start", "sha256", j.sum, "error", err)
 			}
-			q.finish(j.sum, err != nil || info.Failure != nil)
+			q.finish(j.sum, err != nil, info.Failure != nil)
 		}
 	}
 }
@@ -194,23 +222,34 @@ func (q *Queue) take() (j job, wake <-chan struct{}, ok bool) {
 
 // again puts a job back after a short while.
 func (q *Queue) again(ctx context.Context, j job) {
-	select {
-	case <-ctx.Done():
-	case <-time.After(time.Second << j.tries):
+	if !wait(ctx, q.pause<<j.tries) {
+		return
 	}
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	q.push(job{j.sum, j.tries + 1})
 }
 
-func (q *Queue) finish(sum storage.Digest, failed bool) {
+// finish notes what has become of an original: given up for now, found to be undecodable, or neither.
+func (q *Queue) finish(sum storage.Digest, gaveUp, undecodable bool) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	delete(q.queued, sum)
+	delete(q.gaveUp, sum)
 	q.finished++
-	if failed {
+	if gaveUp {
+		q.gaveUp[sum] = true
+	}
+	if gaveUp || undecodable {
 		q.failed++
 	}
+}
+
+// GaveUp says whether the previews of an original couldn't be made for a reason that isn't its own, and nobody tries any more until the next start.
+func (q *Queue) GaveUp(sum storage.Digest) bool {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return q.gaveUp[sum] && !q.queued[sum]
 }
 
 // make derives one original, unless another server has done so.
@@ -229,18 +268,26 @@ func (q *Queue) make(ctx context.Context, sum storage.Digest) (imaging.Info, err
 		return info, err
 	}
 	for _, p := range derived.Previews {
-		if err := q.bucket.Put(ctx, key(sum, p.Name), bytes.NewReader(p.Bytes), int64(len(p.Bytes)), nil); err != nil {
-			return info, fmt.Errorf("store %s: %w", p.Name, err)
+		if err := q.put(ctx, key(sum, p.Name), p.Bytes); err != nil {
+			return info, err
 		}
 	}
 	b, err := json.Marshal(info)
 	if err != nil {
 		return info, err
 	}
-	return info, q.bucket.Put(ctx, key(sum, imaging.InfoName), bytes.NewReader(b), int64(len(b)), nil)
+	return info, q.put(ctx, key(sum, imaging.InfoName), b)
 }
 
-// Info is the record of an original's previews; storage.ErrNotExist while they are being made.
+func (q *Queue) put(ctx context.Context, key string, b []byte) error {
+	sum := storage.Digest(sha256.Sum256(b))
+	if err := q.bucket.Put(ctx, key, bytes.NewReader(b), int64(len(b)), &sum); err != nil {
+		return fmt.Errorf("store %s: %w", key, err)
+	}
+	return nil
+}
+
+// Info is the record of an original's previews; storage.ErrNotExist while they are being made. One that this program can't read counts as absent, and is made anew.
 func (q *Queue) Info(ctx context.Context, sum storage.Digest) (imaging.Info, error) {
 	r, err := q.bucket.Open(ctx, key(sum, imaging.InfoName), 0, -1)
 	if err != nil {
@@ -251,7 +298,13 @@ func (q *Queue) Info(ctx context.Context, sum storage.Digest) (imaging.Info, err
 	if err != nil {
 		return imaging.Info{}, err
 	}
-	return imaging.ParseInfo(b)
+	info, err := imaging.ParseInfo(b)
+	if err != nil {
+		q.log.Warn("record of previews is unreadable; they are made again", "sha256", sum, "error", err)
+		q.Add(sum.String())
+		return imaging.Info{}, fmt.Errorf("%w: a readable record of the previews of %s", storage.ErrNotExist, sum)
+	}
+	return info, nil
 }
 
 // Open reads a preview, or a part of it, by its file name.
