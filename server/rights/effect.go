@@ -11,7 +11,7 @@ type effect struct {
 	within  []lodger
 }
 
-// lodger is a sublicensee, admitted for the days of the sublicence.
+// lodger is a sublicensee, whom an exclusive or sole grant admits for the days of the sublicence.
 type lodger struct {
 	party string
 	days  span
@@ -46,7 +46,7 @@ func (b *Book) effect(e *entry) effect {
 			f.own = appendBox(f.own, x.axes, x.days)
 		}
 	}
-	if len(f.shuts) > 0 {
+	if code := g.blockCode(); len(f.shuts) > 0 && (code == ByExclusive || code == BySole) {
 		f.within = b.lodgers(e)
 	}
 	return f

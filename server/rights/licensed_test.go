@@ -214,3 +214,36 @@ func TestBreaches(t *testing.T) {
 		}
 	}
 }
+
+func TestSublicenceFailsWhereItsHeadDoes(t *testing.T) {
+	head := exclusive("G1", "A", func(g *Grant) { g.Scope.Territory, g.Ended = []string{"US"}, mustDate("2026-01-01") })
+	sub := func(change func(*Grant)) Grant {
+		return licence("G2", "C", func(g *Grant) { g.Kind, g.Head = Sublicence, "G1"; change(g) })
+	}
+	for _, tt := range []struct {
+		name  string
+		place string
+		on    string
+		head  func(*Grant)
+		sub   func(*Grant)
+		want  Code
+	}{
+		{"inside", "US", "2025-06-01", func(*Grant) {}, func(*Grant) {}, Clear},
+		{"beyond the head's territory", "JP", "2025-06-01", func(*Grant) {}, func(*Grant) {}, Territory},
+		{"no territory in common", "JP", "2025-06-01", func(*Grant) {}, func(g *Grant) { g.Scope.Territory = []string{"JP"} }, Territory},
+		{"after the head's end", "US", "2026-06-01", func(*Grant) {}, func(*Grant) {}, Expired},
+		{"outliving the head", "US", "2026-06-01", func(*Grant) {}, func(g *Grant) { g.Survives = true }, Clear},
+		{"head never signed", "US", "2025-06-01", func(g *Grant) { g.Status = Offered }, func(*Grant) {}, NotExecuted},
+		{"head unpaid", "US", "2025-06-01", func(g *Grant) { g.PaymentCondition = true }, func(*Grant) {}, Unpaid},
+		{"head not on record", "US", "2025-06-01", func(g *Grant) { g.ID = "G9" }, func(*Grant) {}, NotExecuted},
+	} {
+		h, s := head, sub(tt.sub)
+		tt.head(&h)
+		d := mustDate(tt.on)
+		u := Use{By: "C", Scope: Scope{Works: []string{"P1"}, Media: []string{"print.book"}, Territory: []string{tt.place}, Languages: []string{"en"}, From: d, To: d}}
+		r, err := LicensedUse(u, []Grant{h, s}, day("2025-05-01"))
+		if err != nil || r.Code != tt.want || !slices.Equal(r.By, []string{"G2"}) {
+			t.Errorf("%s: %+v, %v; want %s", tt.name, r, err, tt.want)
+		}
+	}
+}

@@ -247,7 +247,8 @@ func (r reference) shuts(g *Grant, p point, party string) bool {
 			return false
 		}
 	}
-	return !r.lodges(g, party, p.day)
+	code := g.blockCode()
+	return code != ByExclusive && code != BySole || !r.lodges(g, party, p.day)
 }
 
 // lodges reports whether a party holds a sublicence under the grant on a day.

@@ -121,9 +121,7 @@ func (b *Book) pieces(e *entry, r reading, below ...*entry) []piece {
 			continue
 		}
 		for _, up := range b.pieces(h, r, below...) {
-			if p := own.below(up, h, e.grant.Survives); !p.axes.empty() {
-				out = append(out, p)
-			}
+			out = append(out, own.below(up, h, e.grant.Survives))
 		}
 	}
 	return out
@@ -131,7 +129,7 @@ func (b *Book) pieces(e *entry, r reading, below ...*entry) []piece {
 
 // below puts a sublicence's piece under a piece of its head.
 func (p piece) below(up piece, head *entry, survives bool) piece {
-	p.axes = p.axes.and(&up.axes)
+	p.axes = p.and(&up.axes)
 	if survives {
 		up.own.end = maxDay
 	}
