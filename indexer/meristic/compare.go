@@ -1,5 +1,10 @@
 package meristic
 
+import (
+	"math"
+	"slices"
+)
+
 // Verdict is what a comparison of one element comes to.
 type Verdict uint8
 
@@ -50,9 +55,10 @@ type Tolerance struct {
 func NearMiss() Tolerance { return Tolerance{Steps: 2, Share: 0.1} }
 
 // Compare puts found beside expected, element by element, in the order of expected.
-// Characters that only one side states are left out, unless the other side pools or
-// splits them (D against D1 and D2, total against parts), in which case sums are
-// compared.
+// Where one side pools what the other divides (D against D1 and D2, soft rays against
+// unbranched and branched), sums are compared. A character that is expected and not
+// found comes last, as NotComparable with the reason "not stated"; what is found and
+// not expected is left out.
 func Compare(found, expected []Statement, tol Tolerance) []Difference {
 	var out []Difference
 	for i := range expected {
@@ -67,8 +73,8 @@ func Compare(found, expected []Statement, tol Tolerance) []Difference {
 			if !ok {
 				continue
 			}
-			d := compareCounts(g.Interval, w.Interval, tol)
-			d.Character, d.Element = want.Character, w.Element
+			d := compareCounts(evenHalves(g.Interval, w.Interval), evenHalves(w.Interval, g.Interval), tol)
+			d.Character, d.Element, d.Found, d.Expected = want.Character, w.Element, g.Interval, w.Interval
 			if why := clash(got, want, w.Element); why != "" {
 				d.Verdict, d.Why = NotComparable, why
 			}
@@ -76,8 +82,40 @@ func Compare(found, expected []Statement, tol Tolerance) []Difference {
 		}
 		out = append(out, compareRays(got, want, tol)...)
 	}
-	return append(out, comparePooled(found, expected, tol)...)
+	out = append(out, comparePooled(found, expected, tol)...)
+	return append(out, notStated(expected, out)...)
 }
+
+// notStated lists the expected characters that nothing was compared with.
+func notStated(expected []Statement, done []Difference) []Difference {
+	var out []Difference
+	pooled := slices.ContainsFunc(done, func(d Difference) bool { return d.Character == Dorsal })
+	for i := range expected {
+		s := &expected[i]
+		if len(s.Counts) == 0 || slices.ContainsFunc(done, func(d Difference) bool { return d.Character == s.Character }) ||
+			pooled && s.Character.class() == classDorsal {
+			continue
+		}
+		c := s.Counts[0]
+		out = append(out, Difference{Character: s.Character, Element: c.Element, Expected: c.Interval, Why: whyNotStated})
+	}
+	return out
+}
+
+const whyNotStated = "not stated"
+
+// evenHalves opens a count with a half to the whole numbers beside it where the other
+// count has none: 8½ is 8 to those who count the last two rays as one, 9 to those who
+// count two. Source: Dictionary, "anal fin ray count"; K&F.
+func evenHalves(a, b Interval) Interval {
+	if !half(a) || half(b) {
+		return a
+	}
+	a.Min, a.Max = math.Floor(a.Min), math.Ceil(a.Max)
+	return a
+}
+
+func half(i Interval) bool { return i.Min != math.Trunc(i.Min) || i.Max != math.Trunc(i.Max) }
 
 func find(statements []Statement, c Character) *Statement {
 	for i := range statements {
@@ -168,6 +206,31 @@ func comparePooled(found, expected []Statement, tol Tolerance) []Difference {
 		d := compareCounts(g, w, tol)
 		d.Character, d.Element = Dorsal, e
 		out = append(out, d)
+	}
+	return out
+}
+
+// CharacterVerdict sums up the differences of one character.
+type CharacterVerdict struct {
+	Character Character
+	Verdict   Verdict // the gravest of its elements; NotComparable only where nothing compares
+	Distance  float64 // the largest
+	Reasons   []string
+}
+
+// ByCharacter gathers differences in the order in which characters first appear.
+func ByCharacter(differences []Difference) []CharacterVerdict {
+	var out []CharacterVerdict
+	for _, d := range differences {
+		i := slices.IndexFunc(out, func(v CharacterVerdict) bool { return v.Character == d.Character })
+		if i < 0 {
+			i = len(out)
+			out = append(out, CharacterVerdict{Character: d.Character})
+		}
+		v := &out[i]
+		v.Verdict = max(v.Verdict, d.Verdict)
+		v.Distance = max(v.Distance, d.Distance)
+		v.Reasons = append(v.Reasons, d.Reason())
 	}
 	return out
 }

@@ -1,6 +1,9 @@
 package meristic
 
-import "strconv"
+import (
+	"slices"
+	"strconv"
+)
 
 // Entry is what an index keeps of one element of one character: every count that was
 // observed. Halves keep their own keys.
@@ -75,10 +78,10 @@ type Clause struct {
 	Tokens    []string
 }
 
-// Wanted turns a wanted formula into conditions, one for each element: the interval
-// of a record overlaps the wanted one if and only if they share a token. Soft rays are
-// asked for by the kind that was wanted and, where that is a plain count of rays, by
-// the total that Entries gives.
+// Wanted turns a wanted formula into conditions, one for each element: the counts of a
+// record overlap the wanted ones if and only if they share a token. Where authors count
+// halves, a whole number also meets the halves beside it and the reverse, since the
+// last two rays are 1, 1½ or 2 by the author's custom; Compare tells which it was.
 func Wanted(statements []Statement) []Clause {
 	var out []Clause
 	for i := range statements {
@@ -93,13 +96,30 @@ func Wanted(statements []Statement) []Clause {
 				continue
 			}
 			clause := Clause{Character: s.Character, Element: c.Element}
-			for _, n := range one[0].Counts {
+			for _, n := range withHalves(one[0].Counts, s.Character, c.Element) {
 				clause.Tokens = append(clause.Tokens, Token(s.Character, c.Element, n))
 			}
 			out = append(out, clause)
 		}
 	}
 	return out
+}
+
+// withHalves adds the neighbours half a count away.
+func withHalves(counts []float64, c Character, e Element) []float64 {
+	if !halves(c, e) {
+		return counts
+	}
+	all := make([]float64, 0, 3*len(counts))
+	for _, n := range counts {
+		all = append(all, n-0.5, n, n+0.5)
+	}
+	slices.Sort(all)
+	all = slices.Compact(all)
+	if len(all) > 0 && all[0] < 0 {
+		all = all[1:]
+	}
+	return all
 }
 
 func addEntry(out []Entry, c Character, e Element, in []Interval) []Entry {

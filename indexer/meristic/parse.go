@@ -120,11 +120,20 @@ func (p *parser) column(pos int32) int {
 	return utf8.RuneCountInString(p.src[:pos]) + 1
 }
 
+// remarksMost bounds faults and warnings of one input: past it nobody reads on.
+const remarksMost = 50
+
 func (p *parser) fault(pos int32, want, found string, args ...any) {
+	if len(p.faults) >= remarksMost {
+		return
+	}
 	p.faults = append(p.faults, Fault{Column: p.column(pos), Found: fmt.Sprintf(found, args...), Want: want})
 }
 
 func (p *parser) warn(pos int32, format string, args ...any) {
+	if len(p.res.Warnings) >= remarksMost {
+		return
+	}
 	n := Note{Column: p.column(pos), Text: fmt.Sprintf(format, args...)}
 	for _, w := range p.res.Warnings {
 		if w == n {
@@ -135,6 +144,9 @@ func (p *parser) warn(pos int32, format string, args ...any) {
 }
 
 func (p *parser) assume(pos int32, format string, args ...any) {
+	if len(p.res.Assumptions) >= remarksMost {
+		return
+	}
 	p.res.Assumptions = append(p.res.Assumptions, Note{Column: p.column(pos), Text: fmt.Sprintf(format, args...)})
 }
 

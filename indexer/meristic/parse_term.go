@@ -50,244 +50,6 @@ func (t *term) has(f uint16) bool { return t.flags&f != 0 }
 // single reports a lone bracketed whole number after the count: the shape of A1.
 func (t *term) singleBracket() bool { return t.auxHi-t.auxLo == 1 && t.auxPre == 0 }
 
-// countLimit is the first number that is no count but a year, a page or a depth.
-const countLimit = 1000
-
-// startsFormula reports whether a count begins n tokens ahead.
-func (p *parser) startsFormula(n int) bool {
-	t := p.peek(n)
-	next := p.peek(n + 1)
-	switch t.kind {
-	case tNumber:
-		if next.kind == tWord && isOrdinal(p.text(next)) { // "1 st arch"
-			return false
-		}
-		return !t.has(flagDecimal) && t.num < countLimit && !(next.kind == tWord && next.lex.class == wUnit)
-	case tUpper:
-		if t.lab.char != NoCharacter {
-			return !p.isLabel(n)
-		}
-		return !t.has(flagFixed) || t.end-t.pos > 1 || next.kind == tComma || next.kind == tPlus || next.kind == tDash || next.kind == tSlash
-	case tLower:
-		return p.reading || p.pre.label != NoCharacter || t.end-t.pos > 1 || next.kind != tWord || next.lex.feat != 0 || next.lex.class == wOr || next.lex.class == wTo
-	case tAbout, tMore, tLess, tAtLeast, tAtMost:
-		return next.kind == tNumber && next.num < countLimit || next.kind == tUpper
-	case tWord:
-		if t.lex.class == wNumber && p.text(t) == "single" {
-			return next.kind == tWord && next.lex.feat&(fHeadNoun|fRayKind) != 0
-		}
-		return t.lex.class == wNumber && !(next.kind == tDash && !next.has(flagSpace) && p.peek(n+2).kind == tWord && p.peek(n+2).lex.class != wNumber)
-	case tOpen:
-		return p.bracketBefore(n) || p.wrapped(n)
-	default:
-		return false
-	}
-}
-
-// bracketBefore recognises rare values written before the usual ones: (17)18-20(21).
-func (p *parser) bracketBefore(n int) bool {
-	i := n + 1
-	for {
-		if k := p.peek(i).kind; k != tNumber && k != tUpper {
-			return false
-		}
-		i++
-		switch p.peek(i).kind {
-		case tComma, tDash:
-			i++
-		case tClose:
-			after := p.peek(i + 1)
-			if after.kind == tDash && !after.has(flagSpace) {
-				after = p.peek(i + 2)
-			}
-			return after.kind == p.peek(n+1).kind && after.num < countLimit && after.lab.char == NoCharacter
-		default:
-			return false
-		}
-	}
-}
-
-// wrapped recognises parts of a sum in brackets of their own: (7-8) + (16-18).
-func (p *parser) wrapped(n int) bool {
-	i := n + 1
-	if p.peek(i).kind != tNumber {
-		return false
-	}
-	if i++; p.peek(i).kind == tDash && p.peek(i+1).kind == tNumber {
-		i += 2
-	}
-	if p.peek(i).kind != tClose {
-		return false
-	}
-	if p.reading {
-		return p.peek(n-1).kind == tPlus
-	}
-	return p.peek(i+1).kind == tPlus && p.peek(i+2).kind == tOpen
-}
-
-// isLabel decides whether a capital that is also a numeral (V, C) names a character
-// here: A8 of the notation.
-func (p *parser) isLabel(n int) bool {
-	t, next, after := p.peek(n), p.peek(n+1), p.peek(n+2)
-	if t.kind == tLabel {
-		return p.labelCounts(n + 1)
-	}
-	if t.kind != tUpper || t.lab.char == NoCharacter {
-		return false
-	}
-	if prev := p.peek(n - 1); p.reading && prev.kind == tWord && (prev.lex.class == wOr || prev.lex.class == wTo) {
-		return false // IV or V
-	}
-	named := p.pre.label != NoCharacter && !p.reading // the character is named, its count still due
-	switch next.kind {
-	case tColon, tEquals:
-		return !named
-	case tDot:
-		return !named && (after.kind == tNumber || after.kind == tUpper || after.kind == tLower)
-	case tNumber, tUpper, tLower, tAbout, tMore:
-		return !named
-	case tDash:
-		ascending := after.kind == tUpper && after.num > t.num
-		return !ascending && p.labeled && !named && n == 0
-	case tComma:
-		return p.labeled && !named && n == 0 && p.peek(-1).kind != tOpen
-	case tOpen:
-		return p.labeled && !named
-	default:
-		return !named && p.opt.Character == NoCharacter && n == 0 && p.pre.near|p.pre.far == 0
-	}
-}
-
-// labelCounts tells an abbreviation from a word in a sentence ("A new species"): it is
-// followed by its count, by a sign, by words about rays or scales, or by nothing.
-func (p *parser) labelCounts(n int) bool {
-	for i := 0; i < 2; i++ {
-		switch k := p.peek(n).kind; k {
-		case tColon, tEquals, tEnd, tSemicolon, tQuery:
-			return true
-		case tDot, tDash, tComma:
-			n++
-		}
-	}
-	for i := 0; i < 4; i++ {
-		t := p.peek(n + i)
-		if t.kind != tWord {
-			return t.kind == tOpen || t.kind == tEnd || t.kind == tBad || p.startsFormula(n+i)
-		}
-		if t.lex.feat == 0 && (t.lex.class == wPlain || t.lex.class == wUnknown) {
-			return false
-		}
-	}
-	return false
-}
-
-// formula reads terms as long as separators lead on to more of them.
-func (p *parser) formula() (lo, hi int) {
-	lo = len(p.terms)
-	sep := sepNone
-	for {
-		if !p.term(sep) {
-			break
-		}
-		p.reading = true
-		next, width := p.leadsOn(lo)
-		if next == sepNone {
-			break
-		}
-		if sep = next; sep == sepBlank && !p.terms[len(p.terms)-1].annotated() {
-			p.warn(p.tok().pos, "a sign is missing before this count")
-		}
-		p.at += width
-	}
-	p.reading = false
-	return lo, len(p.terms)
-}
-
-// leadsOn looks for a separator and another term behind the one just read.
-func (p *parser) leadsOn(lo int) (sep separator, width int) {
-	t := p.tok()
-	last := &p.terms[len(p.terms)-1]
-	switch t.kind {
-	case tComma:
-		sep, width = sepComma, 1
-		if w := p.peek(1); w.kind == tWord && (w.lex.class == wOr || w.lex.class == wAnd && last.auxHi > last.auxLo) {
-			sep, width = sepOr, 2
-		} else if last.kind == tNumber && last.auxHi == last.auxLo && p.wordsFollow(1) {
-			return sepNone, 0 // "14-15, 3-4 anterior rays": another count
-		}
-	case tPlus:
-		sep, width = sepPlus, 1
-	case tSlash:
-		sep, width = sepSlash, 1
-	case tBar:
-		sep, width = sepBar, 1
-	case tEquals:
-		sep, width = sepEquals, 1
-	case tDash:
-		sep, width = sepDash, 1
-		if last.kind == tNumber && last.auxHi > last.auxLo && p.peek(1).kind == tNumber { // 32(4)-34(2)
-			sep = sepTo
-		}
-	case tColon:
-		if t.has(flagSpace) || p.peek(1).has(flagSpace) || p.peek(1).kind != tNumber {
-			return sepNone, 0
-		}
-		sep, width = sepColon, 1
-	case tDot:
-		if p.peek(1).has(flagSpace) && (last.kind == tNumber || len(p.terms)-lo > 1) {
-			return sepNone, 0 // the end of a sentence
-		}
-		sep, width = sepDot, 1
-	case tWord:
-		switch {
-		case t.lex.class == wOr:
-			sep, width = sepOr, 1
-		case t.lex.class == wTo:
-			sep, width = sepTo, 1
-		case t.lex.class == wAnd && last.auxHi > last.auxLo && p.peek(1).kind != tWord:
-			sep, width = sepOr, 1
-		case t.lex.class == wAnd && last.sep == sepComma && last.kind == tNumber && p.peek(1).kind == tNumber:
-			sep, width = sepComma, 1
-		}
-	case tNumber, tUpper, tLower, tOpen:
-		sep = sepBlank
-	}
-	if next := p.peek(1); width == 1 && next.kind == t.kind && p.startsFormula(2) && sep.doubles() {
-		p.warn(next.pos, "doubled %q read as one", p.text(t))
-		return sep, 2
-	}
-	if sep == sepNone || !p.startsFormula(width) {
-		return sepNone, 0
-	}
-	return sep, width
-}
-
-// doubles reports a sign that may be printed twice by mistake.
-func (s separator) doubles() bool {
-	switch s {
-	case sepComma, sepPlus, sepSlash, sepDash, sepDot:
-		return true
-	default:
-		return false
-	}
-}
-
-// wordsFollow looks past a count or a range, n tokens ahead, for a word that says
-// what it counts.
-func (p *parser) wordsFollow(n int) bool {
-	if p.peek(n).kind != tNumber {
-		return p.peek(n).kind == tWord && p.peek(n).lex.class == wNumber && saysWhat(p.peek(n+1))
-	}
-	if p.peek(n+1).kind == tDash && p.peek(n+2).kind == tNumber {
-		n += 2
-	}
-	return saysWhat(p.peek(n + 1))
-}
-
-func saysWhat(w *token) bool {
-	return w.kind == tWord && (w.lex.feat != 0 || w.lex.class == wElement)
-}
-
 // term reads one count or range with its brackets and marks.
 func (p *parser) term(sep separator) bool {
 	t := term{sep: sep, pos: p.tok().pos, auxLo: int32(len(p.aux)), auxHi: int32(len(p.aux))}
@@ -316,7 +78,21 @@ func (p *parser) term(sep separator) bool {
 	}
 	p.suffix(&t)
 	t.end = p.peek(-1).end
+	if sep == sepBlank && p.lostHyphen(&t) {
+		return true
+	}
 	p.terms = append(p.terms, t)
+	return true
+}
+
+// lostHyphen joins "9 11" into a range: two bare figures, the second larger.
+func (p *parser) lostHyphen(t *term) bool {
+	prev := &p.terms[len(p.terms)-1]
+	if t.kind != tNumber || prev.kind != tNumber || t.annotated() || prev.annotated() || !t.iv.Single() || !prev.iv.Single() || t.iv.Min <= prev.iv.Max {
+		return false
+	}
+	prev.iv.Max, prev.end = t.iv.Max, t.end
+	prev.flags = prev.flags&^(termOnes|termHalfHigh) | termDashed | t.flags&termHalfHigh
 	return true
 }
 

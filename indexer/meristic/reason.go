@@ -3,6 +3,9 @@ package meristic
 // Reason says in a short phrase how the counts compare: "D X-XI overlaps X-XII",
 // "D X against XI: outside by 1".
 func (d Difference) Reason() string {
+	if d.Why == whyNotStated {
+		return d.Character.String() + " is not stated"
+	}
 	kind := tNumber
 	switch {
 	case d.Element == Spine && d.Found.Min >= 1 && d.Expected.Min >= 1:
@@ -11,12 +14,12 @@ func (d Difference) Reason() string {
 		kind = tLower
 	}
 	b := append([]byte(nil), d.Character.String()...)
-	b = append(b, ' ')
-	b = appendRange(b, d.Found, kind)
 	if w := d.noun(); w != "" && kind == tNumber {
 		b = append(b, ' ')
 		b = append(b, w...)
 	}
+	b = append(b, ' ')
+	b = appendRange(b, d.Found, kind)
 	switch d.Verdict {
 	case Agrees:
 		switch {
@@ -54,7 +57,9 @@ func (d Difference) noun() string {
 	switch d.Element {
 	case Whole, Ray, Total:
 		return ""
+	case Branched, Segmented:
+		return d.Element.String()
 	default:
-		return d.Element.Phrase(d.Found.Max)
+		return d.Element.Phrase(2)
 	}
 }
