@@ -9,7 +9,7 @@ import (
 )
 
 // BenchmarkPreviewsA4 makes the previews of an A4 page at 600 ppi (4961 by 7016 pixels) in gray of 8 bits, LZW, through the child process: the
-// time is what one picture takes to its previews. MiB-peak, which only grows within one run of the program, is the largest resident memory of the child or of what it started.
+// time is what one picture takes to its previews. MiB-peak is the largest resident memory of the child or of what it started.
 func BenchmarkPreviewsA4(b *testing.B) {
 	src := hatching(4961, 7016)
 	packed := convert(b, encodeTIFF(b, src, nil), "out.tif", "vips", "tiffsave", "in[access=sequential]", "out.tif", "--compression", "lzw")
@@ -24,7 +24,7 @@ func BenchmarkPreviewsA4(b *testing.B) {
 					derived(b, r, file)
 				}
 				b.ReportMetric((childTime(b)-before).Seconds()/float64(b.N), "processor-s/op")
-				b.ReportMetric(float64(childPeak(b))/(1<<20), "MiB-peak")
+				b.ReportMetric(float64(childPeak(b, r.cfg.TempDir))/(1<<20), "MiB-peak")
 				h := probe(b, file)
 				need := h.DecodeBytes()
 				if d == OnlyVips {

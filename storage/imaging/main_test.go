@@ -14,7 +14,9 @@ func TestMain(m *testing.M) {
 	if len(os.Args) > 1 {
 		switch os.Args[1] {
 		case ChildVerb:
-			os.Exit(ChildMain(os.Args[2:], os.Stdin, os.Stdout, os.Stderr))
+			code := ChildMain(os.Args[2:], os.Stdin, os.Stdout, os.Stderr)
+			leavePeak()
+			os.Exit(code)
 		case "hoard":
 			hoard()
 		}
