@@ -208,7 +208,7 @@ func (f *finder) elsewhere() {
 		f.offer(e, ByGenus, matchScores.genus, 0, "the genus is known, the species isn't")
 		families[f.c.at(e.owner, Family)] = true
 	})
-	if q.epithet == "" {
+	if q.epithet == "" || len(families) == 0 {
 		return
 	}
 	heard := single(soundPairs.Replace(stem(q.epithet)))
