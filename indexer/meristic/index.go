@@ -195,6 +195,7 @@ func pooledDorsal(statements []Statement, e Element) (Interval, bool) {
 			if c, ok := s.Count(e); ok {
 				sum, has = sum.shift(c.Interval), true
 			}
+		default:
 		}
 	}
 	return sum, has && n > 1

@@ -73,6 +73,8 @@ type parser struct {
 	// state of scan
 	pre     pre
 	clause  int
+	stack   []frame
+	inner   int  // the item that an open bracket belongs to, or -1
 	labeled bool // some character was named by its abbreviation
 	reading bool // inside a formula, behind its first term
 

@@ -10,17 +10,11 @@ func (p *parser) bracket(kind tokenKind, t *term) bool {
 	}
 	p.at++
 	if k := p.tok(); k.kind == tWord {
-		switch {
-		case p.bracketWord(k, t):
+		if p.bracketMark(k, t) {
+			return true
+		}
+		if p.bracketWord(k, t) {
 			p.at++
-		case k.lex.class == wHolotype && p.peek(1).kind == tClose:
-			p.at += 2
-			t.flags |= termStar
-			return true
-		case k.lex.class == wSample && p.peek(1).kind == tEquals && p.peek(2).kind == tNumber && p.peek(3).kind == tClose:
-			t.freq, t.flags = int32(p.peek(2).num), t.flags|termFreq
-			p.at += 4
-			return true
 		}
 	}
 	if t.auxHi == t.auxLo {
@@ -32,39 +26,61 @@ func (p *parser) bracket(kind tokenKind, t *term) bool {
 			return p.giveUp(start, had, t)
 		}
 		p.aux = append(p.aux, iv)
-		switch k := p.tok(); {
-		case k.kind == tComma:
+		k := p.tok()
+		if k.kind == tComma {
 			p.at++
-			if w := p.tok(); w.kind == tWord && w.lex.class == wOr {
-				p.at++
+			if k = p.tok(); k.kind != tWord || k.lex.class != wOr {
+				continue
 			}
-		case k.kind == tWord && k.lex.class == wOr:
-			p.at++
-		case k.kind == tStar && p.peek(1).kind == tClose:
-			t.flags |= termStar
-			p.at += 2
-			t.auxHi = int32(len(p.aux))
-			return true
-		case k.kind == tWord && k.lex.class == wSpecimens && len(p.aux) == had+1 && iv.Single():
-			p.at++
-			for p.tok().kind == tDot {
-				p.at++
-			}
-			if p.tok().kind != tClose {
-				return p.giveUp(start, had, t)
-			}
-			p.at++
-			p.aux = p.aux[:had]
-			t.freq, t.flags = int32(iv.Min), t.flags|termFreq
-			return true
-		case k.kind == tClose:
-			p.at++
-			t.auxHi = int32(len(p.aux))
-			return true
-		default:
-			return p.giveUp(start, had, t)
 		}
+		if k.kind == tWord && k.lex.class == wOr {
+			p.at++
+			continue
+		}
+		return p.bracketEnd(start, had, t)
 	}
+}
+
+// bracketMark takes "(holotype)" and "(n = 3)".
+func (p *parser) bracketMark(k *token, t *term) bool {
+	switch n := p.peek(2); {
+	case k.lex.class == wHolotype && p.peek(1).kind == tClose:
+		p.at += 2
+		t.flags |= termStar
+		return true
+	case k.lex.class == wSample && p.peek(1).kind == tEquals && n.kind == tNumber && p.peek(3).kind == tClose:
+		p.at += 4
+		t.freq, t.flags = int32(n.num), t.flags|termFreq
+		return true
+	default:
+		return false
+	}
+}
+
+// bracketEnd takes the closing bracket, and the asterisk or "specimens" before it.
+func (p *parser) bracketEnd(start, had int, t *term) bool {
+	k := p.tok()
+	specimens := k.kind == tWord && k.lex.class == wSpecimens && len(p.aux) == had+1 && p.aux[had].Single()
+	if specimens || k.kind == tStar {
+		p.at++
+	}
+	for specimens && p.tok().kind == tDot { // "3 ex."
+		p.at++
+	}
+	if p.tok().kind != tClose {
+		return p.giveUp(start, had, t)
+	}
+	p.at++
+	if specimens {
+		t.freq, t.flags = int32(p.aux[had].Min), t.flags|termFreq
+		p.aux = p.aux[:had]
+		return true
+	}
+	if k.kind == tStar {
+		t.flags |= termStar
+	}
+	t.auxHi = int32(len(p.aux))
+	return true
 }
 
 func (p *parser) giveUp(start, had int, t *term) bool {
@@ -78,18 +94,8 @@ func (p *parser) giveUp(start, had int, t *term) bool {
 
 // bracketWord takes "rarely", "usually" or "range" before bracketed counts.
 func (p *parser) bracketWord(k *token, t *term) bool {
-	var m modifier
-	switch k.lex.class {
-	case wRare:
-		m = modRare
-	case wUsual:
-		m = modUsual
-	case wOverall:
-		m = modOverall
-	default:
-		return false
-	}
-	if !p.bracketKind(t.kind, p.peek(1)) {
+	m := standing(k.lex.class)
+	if m&(modRare|modUsual|modOverall) == 0 || !p.bracketKind(t.kind, p.peek(1)) {
 		return false
 	}
 	t.said = m

@@ -83,9 +83,6 @@ func (p *parser) alternativeEnd(c Character, lo int) int {
 func rankOf(t *term, before rank) rank {
 	switch t.kind {
 	case tUpper:
-		if before == rankRay && t.iv.Max <= 3 {
-			return rankSpine
-		}
 		return rankSpine
 	case tLower:
 		if before == rankRay || before == rankTrailing {
@@ -97,64 +94,96 @@ func rankOf(t *term, before rank) rank {
 	}
 }
 
+// finReader collects the fins of one alternative, term by term.
+type finReader struct {
+	p     *parser
+	c     Character
+	cur   part
+	parts []part
+	hi    int
+}
+
 // finAlternative divides the terms lo..hi into fins and records each.
 func (p *parser) finAlternative(c Character, f feature, lo, hi int) {
 	var store [6]part
-	parts := store[:0]
-	cur := emptyPart
-	begin := func(sep separator) {
-		parts = append(parts, cur)
-		cur = emptyPart
-		cur.plus = sep
-	}
+	r := finReader{p: p, c: c, cur: emptyPart, parts: store[:0], hi: hi}
 	for i := lo; i < hi; i++ {
-		t := &p.terms[i]
-		more := i > lo && (t.sep == sepOr || t.sep == sepTo || t.sep == sepComma || t.sep == sepBlank)
-		switch k := p.kindOf(c, t, i, hi, cur); k {
+		ok := true
+		switch p.kindOf(c, &p.terms[i], i, hi, r.cur) {
 		case tUpper:
-			switch {
-			case cur.spine >= 0 && cur.ray < 0 && cur.unbr < 0 && (t.sep == sepOr || t.sep == sepTo):
-			case cur.ray >= 0 && cur.unbr >= 0 && i == hi-1 && t.iv.Max <= 4:
-				p.warn(t.pos, "capital numeral after the branched rays read as lower case")
-				setRun(&cur.trail, &cur.trailTo, i)
-				continue
-			case cur.spine >= 0 || cur.ray >= 0 || cur.unbr >= 0:
-				begin(t.sep)
-			}
-			setRun(&cur.spine, &cur.spineTo, i)
+			r.numeral(i)
 		case tLower:
-			switch {
-			case cur.trail >= 0 && !more || cur.unbr >= 0 && cur.ray < 0 && !more:
-				p.fault(t.pos, "unbranched, branched and trailing unbranched rays, in this order", "one part too many in the formula of a fin")
-				return
-			case cur.trail >= 0 && t.sep == sepComma && !p.terms[i-1].annotated():
-				p.fault(t.pos, "unbranched, branched and trailing unbranched rays, in this order", "one part too many in the formula of a fin")
-				return
-			case cur.ray >= 0:
-				setRun(&cur.trail, &cur.trailTo, i)
-			default:
-				setRun(&cur.unbr, &cur.unbrTo, i)
-			}
+			ok = r.lower(i)
 		default:
-			if cur.ray >= 0 && !p.anotherValue(c, i, hi) {
-				switch {
-				case p.terms[i-1].iv == At(0) && cur.spine < 0 && cur.unbr < 0 && cur.ray == i-1 && (t.sep == sepComma || t.sep == sepPlus): // 0,11: no spines
-					cur.spine, cur.spineTo = i-1, i
-					cur.ray, cur.rayTo = -1, -1
-				case (t.sep == sepSlash || t.sep == sepBar && c.class() == classPaired) && cur.spine < 0 && cur.unbr < 0 && cur.ray == i-1 && (c.class() != classPaired || p.terms[i-1].iv.Max <= pairedSpines):
-					cur.spine, cur.spineTo = i-1, i // 10/11: spines and rays
-					cur.ray, cur.rayTo = -1, -1
-				case t.sep == sepDash && p.backwards(i):
-					return
-				default:
-					begin(t.sep)
-				}
-			}
-			setRun(&cur.ray, &cur.rayTo, i)
+			ok = r.figure(i)
+		}
+		if !ok {
+			return
 		}
 	}
-	parts = append(parts, cur)
-	p.recordParts(c, f, parts)
+	p.recordParts(c, f, append(r.parts, r.cur))
+}
+
+// begin closes one fin and opens the next.
+func (r *finReader) begin(sep separator) {
+	r.parts = append(r.parts, r.cur)
+	r.cur = emptyPart
+	r.cur.plus = sep
+}
+
+// numeral takes a capital numeral: spines, which open another fin if this one has any
+// part already.
+func (r *finReader) numeral(i int) {
+	t, cur := &r.p.terms[i], &r.cur
+	switch {
+	case cur.spine >= 0 && cur.ray < 0 && cur.unbr < 0 && (t.sep == sepOr || t.sep == sepTo):
+	case cur.ray >= 0 && cur.unbr >= 0 && i == r.hi-1 && t.iv.Max <= 4:
+		r.p.warn(t.pos, "capital numeral after the branched rays read as lower case")
+		setRun(&cur.trail, &cur.trailTo, i)
+		return
+	case cur.spine >= 0 || cur.ray >= 0 || cur.unbr >= 0:
+		r.begin(t.sep)
+	}
+	setRun(&r.cur.spine, &r.cur.spineTo, i)
+}
+
+// lower takes a lower-case numeral: unbranched rays before or behind the branched.
+func (r *finReader) lower(i int) bool {
+	t, cur := &r.p.terms[i], &r.cur
+	value := t.sep == sepOr || t.sep == sepTo || i > 0 && (t.sep == sepComma || t.sep == sepBlank) && r.p.terms[i-1].annotated()
+	switch {
+	case !value && (cur.trail >= 0 || cur.unbr >= 0 && cur.ray < 0):
+		r.p.fault(t.pos, "unbranched, branched and trailing unbranched rays, in this order", "one part too many in the formula of a fin")
+		return false
+	case cur.ray >= 0:
+		setRun(&cur.trail, &cur.trailTo, i)
+	default:
+		setRun(&cur.unbr, &cur.unbrTo, i)
+	}
+	return true
+}
+
+// figure takes an arabic count: rays, one more value of them, or those of the next
+// fin; in 10/11 the figures before the stroke turn out to be spines.
+func (r *finReader) figure(i int) bool {
+	t, cur := &r.p.terms[i], &r.cur
+	if cur.ray >= 0 && !r.p.anotherValue(r.c, i, r.hi) {
+		alone := cur.spine < 0 && cur.unbr < 0 && cur.ray == i-1
+		stroke := t.sep == sepSlash || t.sep == sepBar && r.c.class() == classPaired
+		first := r.p.terms[i-1].iv
+		switch {
+		case alone && first == At(0) && (t.sep == sepComma || t.sep == sepPlus), // 0,11: no spines
+			alone && stroke && (r.c.class() != classPaired || first.Max <= pairedSpines):
+			cur.spine, cur.spineTo = i-1, i
+			cur.ray, cur.rayTo = -1, -1
+		case t.sep == sepDash && r.p.backwards(i):
+			return false
+		default:
+			r.begin(t.sep)
+		}
+	}
+	setRun(&r.cur.ray, &r.cur.rayTo, i)
+	return true
 }
 
 // pairedSpines is the largest number of spines of a paired fin, so that V. 1/5 is spine

@@ -4,10 +4,7 @@ package meristic
 func (p *parser) formula() (lo, hi int) {
 	lo = len(p.terms)
 	sep := sepNone
-	for {
-		if !p.term(sep) {
-			break
-		}
+	for p.term(sep) {
 		p.reading = true
 		next, width := p.leadsOn(lo)
 		if next == sepNone {
@@ -25,52 +22,7 @@ func (p *parser) formula() (lo, hi int) {
 // leadsOn looks for a separator and another term behind the one just read.
 func (p *parser) leadsOn(lo int) (sep separator, width int) {
 	t := p.tok()
-	last := &p.terms[len(p.terms)-1]
-	switch t.kind {
-	case tComma:
-		sep, width = sepComma, 1
-		if w := p.peek(1); w.kind == tWord && (w.lex.class == wOr || w.lex.class == wAnd && last.auxHi > last.auxLo) {
-			sep, width = sepOr, 2
-		} else if last.kind == tNumber && last.auxHi == last.auxLo && p.wordsFollow(1) {
-			return sepNone, 0 // "14-15, 3-4 anterior rays": another count
-		}
-	case tPlus:
-		sep, width = sepPlus, 1
-	case tSlash:
-		sep, width = sepSlash, 1
-	case tBar:
-		sep, width = sepBar, 1
-	case tEquals:
-		sep, width = sepEquals, 1
-	case tDash:
-		sep, width = sepDash, 1
-		if last.kind == tNumber && last.auxHi > last.auxLo && p.peek(1).kind == tNumber { // 32(4)-34(2)
-			sep = sepTo
-		}
-	case tColon:
-		if t.has(flagSpace) || p.peek(1).has(flagSpace) || p.peek(1).kind != tNumber {
-			return sepNone, 0
-		}
-		sep, width = sepColon, 1
-	case tDot:
-		if p.peek(1).has(flagSpace) && (last.kind == tNumber || len(p.terms)-lo > 1) {
-			return sepNone, 0 // the end of a sentence
-		}
-		sep, width = sepDot, 1
-	case tWord:
-		switch {
-		case t.lex.class == wOr:
-			sep, width = sepOr, 1
-		case t.lex.class == wTo:
-			sep, width = sepTo, 1
-		case t.lex.class == wAnd && last.auxHi > last.auxLo && p.peek(1).kind != tWord:
-			sep, width = sepOr, 1
-		case t.lex.class == wAnd && last.sep == sepComma && last.kind == tNumber && p.peek(1).kind == tNumber:
-			sep, width = sepComma, 1
-		}
-	case tNumber, tUpper, tLower, tOpen:
-		sep = sepBlank
-	}
+	sep, width = p.separator(lo)
 	if next := p.peek(1); width == 1 && next.kind == t.kind && p.startsFormula(2) && sep.doubles() {
 		p.warn(next.pos, "doubled %q read as one", p.text(t))
 		return sep, 2
@@ -79,6 +31,68 @@ func (p *parser) leadsOn(lo int) (sep separator, width int) {
 		return sepNone, 0
 	}
 	return sep, width
+}
+
+// separator reads the sign or the word at hand as one; width is how many tokens it has.
+func (p *parser) separator(lo int) (sep separator, width int) {
+	t, next := p.tok(), p.peek(1)
+	last := &p.terms[len(p.terms)-1]
+	bracketed := last.auxHi > last.auxLo
+	switch t.kind {
+	case tComma:
+		if next.kind == tWord && (next.lex.class == wOr || next.lex.class == wAnd && bracketed) {
+			return sepOr, 2
+		}
+		if last.kind == tNumber && !bracketed && p.wordsFollow(1) {
+			return sepNone, 0 // "14-15, 3-4 anterior rays": another count
+		}
+		return sepComma, 1
+	case tPlus:
+		return sepPlus, 1
+	case tSlash:
+		return sepSlash, 1
+	case tBar:
+		return sepBar, 1
+	case tEquals:
+		return sepEquals, 1
+	case tDash:
+		if last.kind == tNumber && bracketed && next.kind == tNumber { // 32(4)-34(2)
+			return sepTo, 1
+		}
+		return sepDash, 1
+	case tColon:
+		if t.has(flagSpace) || next.has(flagSpace) || next.kind != tNumber {
+			return sepNone, 0
+		}
+		return sepColon, 1
+	case tDot:
+		if next.has(flagSpace) && (last.kind == tNumber || len(p.terms)-lo > 1) {
+			return sepNone, 0 // the end of a sentence
+		}
+		return sepDot, 1
+	case tWord:
+		return conjunction(t, next, last)
+	case tNumber, tUpper, tLower, tOpen:
+		return sepBlank, 0
+	default:
+		return sepNone, 0
+	}
+}
+
+// conjunction reads "or", "to", and "and" where a list goes on.
+func conjunction(t, next *token, last *term) (separator, int) {
+	switch {
+	case t.lex.class == wOr:
+		return sepOr, 1
+	case t.lex.class == wTo:
+		return sepTo, 1
+	case t.lex.class == wAnd && last.auxHi > last.auxLo && next.kind != tWord: // 8(1) and 9(3)
+		return sepOr, 1
+	case t.lex.class == wAnd && last.sep == sepComma && last.kind == tNumber && next.kind == tNumber: // 10, 17 and 18
+		return sepComma, 1
+	default:
+		return sepNone, 0
+	}
 }
 
 // doubles reports a sign that may be printed twice by mistake.

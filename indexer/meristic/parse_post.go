@@ -7,83 +7,84 @@ func (p *parser) continues(it *item, lo int) bool {
 		it.clause == p.clause && it.post == 0 && it.inner < 0 && it.hi == lo && p.peek(-1).end > p.terms[lo].pos
 }
 
+// postscript gathers the words behind a formula, and where they might be parted.
+type postscript struct {
+	got  feature
+	mods modifier
+	// in is the token of the first "in", -1 without one; beforeIn what stood before it.
+	in       int
+	beforeIn feature
+	// parted is the token behind the last word that names no character yet.
+	parted       int
+	beforeParted feature
+}
+
 // post takes in the words behind a formula, up to a comma, a conjunction with another
 // count behind it, or the next count. Where words stand between two counts and
 // nothing divides them, they go to the second if the first is named already.
 func (p *parser) post(it *item) {
-	start, in := p.at, -1
-	var got, beforeIn feature
-	parted, beforeParted := p.at, feature(0) // behind the last word that names no character
-	var mods modifier
-	for {
-		t := p.tok()
-		if t.kind == tDash {
-			if p.peek(1).kind != tWord || p.peek(1).lex.class == wNumber {
-				break
-			}
-			p.at++
-			continue
-		}
-		if t.kind == tDot && !p.peek(1).has(flagSpace) && p.peek(1).kind == tWord {
-			p.at++
-			continue
-		}
-		if t.kind != tWord || p.isLabel(0) {
-			break
-		}
-		if p.startsFormula(0) {
-			break
-		}
-		if t.lex.class == wIn && got == 0 && p.peek(1).kind == tNumber && p.startsFormula(1) && it.hi > it.lo {
-			last := &p.terms[it.hi-1]
-			last.freq, last.flags = int32(p.peek(1).num), last.flags|termFreq
-			p.at += 2
-			continue
-		}
-		if p.breaks(t) {
-			break
-		}
-		switch t.lex.class {
-		case wIn:
-			if in < 0 {
-				in, beforeIn = p.at, got
-			}
-		case wRespectively:
-			it.inTurn = true
-		case wElement:
-			it.forced, it.elem = true, Element(t.lex.num)
-		case wForeign:
-			it.foreign = it.foreign || got&fHeadNoun == 0
-		case wUsual:
-			mods |= modUsual
-		case wHolotype:
-			mods |= modHolotype
-		case wOther:
-			mods |= modOther
-		}
-		got |= t.lex.feat
-		if t.lex.feat&(fRay|fSpine) != 0 && named(got, NoCharacter) == NoCharacter {
-			parted, beforeParted = p.at+1, got
-		}
-		if t.lex.class == wUnknown {
-			got |= p.misspelt(t)
-		}
-		p.at++
+	start := p.at
+	w := postscript{in: -1, parted: p.at}
+	for p.postWord(it, &w) {
 	}
 	if p.startsFormula(0) {
+		whole := w.in < 0 || w.beforeIn&fHeadNoun == 0
 		switch {
-		case it.near&fHeadNoun != 0 && got&fHeadNoun != 0 && (in < 0 || beforeIn&fHeadNoun == 0): // "spines 3 soft rays 8"
+		case whole && it.near&fHeadNoun != 0 && w.got&fHeadNoun != 0: // "spines 3 soft rays 8"
 			p.at = start
 			return
-		case named(got, NoCharacter) != NoCharacter && (it.label != NoCharacter || (it.near|it.far)&fAnyFin != 0 || beforeParted != 0): // "12 rays anal fin 8"
-			p.at, got = parted, beforeParted
+		case named(w.got, NoCharacter) != NoCharacter &&
+			(it.label != NoCharacter || (it.near|it.far)&fAnyFin != 0 || w.beforeParted != 0): // "12 rays anal fin 8"
+			p.at, w.got = w.parted, w.beforeParted
+		}
+		if !whole && p.startsFormula(0) { // "5-9 pored scales in a series of 30"
+			p.at, w.got = w.in, w.beforeIn
 		}
 	}
-	if in >= 0 && beforeIn&fHeadNoun != 0 && p.startsFormula(0) { // "5-9 pored scales in a series of 30"
-		p.at, got = in, beforeIn
+	it.post |= w.got
+	it.mods |= w.mods
+}
+
+// postWord takes one word behind a formula; it reports false where they end.
+func (p *parser) postWord(it *item, w *postscript) bool {
+	t, next := p.tok(), p.peek(1)
+	switch {
+	case t.kind == tDash && next.kind == tWord && next.lex.class != wNumber,
+		t.kind == tDot && next.kind == tWord && !next.has(flagSpace):
+		p.at++
+		return true
+	case t.kind != tWord || p.isLabel(0) || p.startsFormula(0):
+		return false
+	case t.lex.class == wIn && w.got == 0 && next.kind == tNumber && p.startsFormula(1) && it.hi > it.lo: // 13 in 4
+		last := &p.terms[it.hi-1]
+		last.freq, last.flags = int32(next.num), last.flags|termFreq
+		p.at += 2
+		return true
+	case p.breaks(t):
+		return false
 	}
-	it.post |= got
-	it.mods |= mods
+	switch t.lex.class {
+	case wIn:
+		if w.in < 0 {
+			w.in, w.beforeIn = p.at, w.got
+		}
+	case wRespectively:
+		it.inTurn = true
+	case wElement:
+		it.forced, it.elem = true, Element(t.lex.num)
+	case wForeign:
+		it.foreign = it.foreign || w.got&fHeadNoun == 0
+	case wUnknown:
+		w.got |= p.misspelt(t)
+	default:
+		w.mods |= standing(t.lex.class)
+	}
+	w.got |= t.lex.feat
+	p.at++
+	if t.lex.feat&(fRay|fSpine) != 0 && named(w.got, NoCharacter) == NoCharacter {
+		w.parted, w.beforeParted = p.at, w.got
+	}
+	return true
 }
 
 // breaks reports words that begin something new behind a count.

@@ -198,13 +198,19 @@ func (p *parser) annotate(c *Count, t *term, fresh bool) {
 		c.Values = append(c.Values, Value{Interval: t.iv, Holotype: true})
 	}
 	v := Value{Interval: t.iv, Specimens: int(t.freq), Holotype: t.has(termStar)}
-	n := t.auxHi - t.auxLo
-	if n == 0 {
+	if t.auxHi == t.auxLo {
 		if v.Specimens > 0 || v.Holotype {
 			c.Values = addValue(c.Values, v)
 		}
 		return
 	}
+	p.bracketed(c, t, v)
+}
+
+// bracketed adds what the counts in a term's brackets say: a number of specimens, the
+// usual or the whole range, rare values.
+func (p *parser) bracketed(c *Count, t *term, v Value) {
+	n := t.auxHi - t.auxLo
 	first := p.aux[t.auxLo]
 	bracketed := first
 	for _, b := range p.aux[t.auxLo:t.auxHi] {

@@ -21,7 +21,6 @@ type pre struct {
 	mods      modifier
 	bound     Bound
 	joint     separator // what joins it to the count before
-	last      bool      // after "last": a figure is no count
 	foreign   bool      // after a noun that is none of ours
 }
 
@@ -46,67 +45,76 @@ type item struct {
 	elem      Element
 }
 
+// frame is one open bracket that holds more than counts.
+type frame struct {
+	inner int // what inner was outside
+	pos   int32
+	pre   pre
+	at    int // its token
+	items int // items before it
+}
+
 // scan cuts the tokens into items: formulae, and the words before and after each.
 func (p *parser) scan() {
-	inner := -1
-	type frame struct {
-		inner int
-		pos   int32
-		pre   pre
-		at    int // token of the bracket
-		items int // before it
-	}
-	var stack []frame
+	p.inner = -1
 	for {
 		t := p.tok()
-		if p.isLabel(0) && (len(stack) == 0 || p.startsFormula(1) || p.peek(1).kind == tColon) {
+		switch {
+		case p.isLabel(0) && (len(p.stack) == 0 || p.startsFormula(1) || p.peek(1).kind == tColon):
 			p.takeLabel()
-			continue
-		}
-		if p.startsFormula(0) && !p.notCounting() {
-			p.value(inner)
-			continue
-		}
-		switch t.kind {
-		case tEnd:
+		case p.startsFormula(0) && !p.notCounting():
+			p.value(p.inner)
+		case t.kind == tOpen:
+			p.open(t)
+		case t.kind == tClose:
+			p.close(t)
+		case t.kind == tEnd:
 			p.emptyLabel()
-			for _, f := range stack {
+			for _, f := range p.stack {
 				p.fault(f.pos, "a closing bracket", "the bracket is never closed")
 			}
 			return
-		case tOpen:
-			stack = append(stack, frame{inner, t.pos, p.pre, p.at, len(p.items)})
-			if n := len(p.items); n > 0 && p.pre.near|p.pre.far == 0 && p.pre.label == NoCharacter && p.items[n-1].clause == p.clause {
-				inner = n - 1
-			}
-			p.at++
-		case tClose:
-			p.at++
-			n := len(stack)
-			if n == 0 {
-				p.fault(t.pos, "an opening bracket before it", "the bracket was never opened")
-				continue
-			}
-			of := inner
-			inner = stack[n-1].inner
-			label := p.pre
-			f := stack[n-1]
-			p.pre = f.pre
-			if len(p.items) > f.items {
-				p.pre.label = NoCharacter // the bracket held its count
-			}
-			stack = stack[:n-1]
-			if of >= 0 {
-				if len(p.items) == f.items && p.at-f.at <= 4 { // "(left)", "(upper limb)"
-					p.items[of].post |= label.near & (fLeft | fRight | fUpper | fLower | fTotal | fRayKind)
-				}
-				p.post(&p.items[of])
-			} else if label.label != NoCharacter && p.pre.label == NoCharacter {
-				p.pre.label, p.pre.labelElem, p.pre.labelPos = label.label, label.labelElem, t.end
-			}
 		default:
 			p.skip(t)
 		}
+	}
+}
+
+// open enters a bracket. Behind a count it says more of that count; elsewhere it is
+// as if it weren't there.
+func (p *parser) open(t *token) {
+	p.stack = append(p.stack, frame{p.inner, t.pos, p.pre, p.at, len(p.items)})
+	if n := len(p.items); n > 0 && p.pre.near|p.pre.far == 0 && p.pre.label == NoCharacter && p.items[n-1].clause == p.clause {
+		p.inner = n - 1
+	}
+	p.at++
+}
+
+// sides are the words that a bracket of their own may add to a count: "7 (left)".
+const sides = fLeft | fRight | fUpper | fLower | fTotal | fRayKind
+
+// close leaves a bracket and goes on as before it.
+func (p *parser) close(t *token) {
+	p.at++
+	n := len(p.stack)
+	if n == 0 {
+		p.fault(t.pos, "an opening bracket before it", "the bracket was never opened")
+		return
+	}
+	f, inside, of := p.stack[n-1], p.pre, p.inner
+	p.stack, p.pre, p.inner = p.stack[:n-1], f.pre, f.inner
+	empty := len(p.items) == f.items
+	if !empty {
+		p.pre.label = NoCharacter // the bracket held its count
+	}
+	switch {
+	case of >= 0:
+		if empty && p.at-f.at <= 4 {
+			p.items[of].post |= inside.near & sides
+		}
+		p.post(&p.items[of])
+	case inside.label != NoCharacter && p.pre.label == NoCharacter: // transverse scale count (TRB) 7.5
+		p.pre.label, p.pre.labelElem, p.pre.labelPos = inside.label, inside.labelElem, t.end
 	}
 }
 
@@ -154,6 +162,7 @@ func (p *parser) skip(t *token) {
 		if t.lab.char != NoCharacter && p.peek(1).kind != tWord {
 			p.pre.label, p.pre.labelPos = t.lab.char, t.pos
 		}
+	default:
 	}
 }
 
@@ -184,6 +193,7 @@ func (p *parser) takeLabel() {
 				p.at++
 				continue
 			}
+		default:
 		}
 		return
 	}

@@ -160,6 +160,7 @@ func (p *parser) conventions() {
 					conv.LastRays = LastRaysOne
 				}
 			}
+		default:
 		}
 	}
 	for i := range p.res.Statements {
@@ -177,6 +178,7 @@ func (p *parser) conventions() {
 					s.Convention.LastRays = LastRaysOneAndHalf
 				}
 			}
+		default:
 		}
 	}
 }

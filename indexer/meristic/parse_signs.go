@@ -38,6 +38,7 @@ func (p *parser) dangling(t *token, want string) {
 		if bare && p.ends() {
 			p.fault(t.pos, want, "nothing follows the comma")
 		}
+	default:
 	}
 }
 
@@ -87,7 +88,7 @@ func (p *parser) bad(t *token) {
 	named := p.pre.label != NoCharacter || p.pre.near&(fAnyFin|fHeadNoun) != 0
 	n := len(p.items)
 	inFormula := n > 0 && p.items[n-1].clause == p.clause && p.peek(-2).kind != tWord
-	if !named && !inFormula && !(p.opt.Character != NoCharacter && p.at == 1) {
+	if alone := p.opt.Character != NoCharacter && p.at == 1; !named && !inFormula && !alone {
 		return
 	}
 	w := p.text(t)

@@ -12,7 +12,7 @@ func (p *parser) startsFormula(n int) bool {
 		if next.kind == tWord && isOrdinal(p.text(next)) { // "1 st arch"
 			return false
 		}
-		return !t.has(flagDecimal) && t.num < countLimit && !(next.kind == tWord && next.lex.class == wUnit)
+		return !t.has(flagDecimal) && t.num < countLimit && (next.kind != tWord || next.lex.class != wUnit)
 	case tUpper:
 		if t.lab.char != NoCharacter {
 			return !p.isLabel(n)
@@ -26,7 +26,10 @@ func (p *parser) startsFormula(n int) bool {
 		if t.lex.class == wNumber && p.text(t) == "single" {
 			return next.kind == tWord && next.lex.feat&(fHeadNoun|fRayKind) != 0
 		}
-		return t.lex.class == wNumber && !(next.kind == tDash && !next.has(flagSpace) && p.peek(n+2).kind == tWord && p.peek(n+2).lex.class != wNumber)
+		if w := p.peek(n + 2); next.kind == tDash && !next.has(flagSpace) && w.kind == tWord && w.lex.class != wNumber {
+			return false // one-third
+		}
+		return t.lex.class == wNumber
 	case tOpen:
 		return p.bracketBefore(n) || p.wrapped(n)
 	default:
@@ -117,6 +120,7 @@ func (p *parser) labelCounts(n int) bool {
 			return true
 		case tDot, tDash, tComma:
 			n++
+		default:
 		}
 	}
 	for i := 0; i < 4; i++ {

@@ -28,7 +28,6 @@ const (
 	termDashed                      // written with a dash, not "to"
 	termSquare                      // its bracket is square
 	termFreq                        // its bracket is a number of specimens, said so
-	termDoubt                       // round and square brackets on one value
 	termNumeral                     // its bracket holds numerals: no number of specimens
 )
 
@@ -232,14 +231,52 @@ func (p *parser) third() bool {
 	return k.kind == tDash && !k.has(flagSpace) && !n.has(flagSpace) && n.kind == tNumber
 }
 
-// suffix reads what may follow a count: "+", "*", brackets, "or more".
+// suffix reads what may follow a count: "+", "or more", asterisks, brackets.
 func (p *parser) suffix(t *term) {
-	if k, next := p.tok(), p.peek(1); k.kind == tPlus && !k.has(flagSpace) && t.kind == tNumber && t.sep != sepPlus &&
-		(next.kind == tEnd || next.kind == tComma || next.kind == tSemicolon || next.kind == tClose || next.kind == tDot) {
-		p.at++
-		t.iv.Bound = AtLeast
+	p.orMore(t)
+	for brackets := 0; ; {
+		k := p.tok()
+		switch {
+		case k.kind == tStar:
+			t.flags |= termStar
+			p.at++
+		case k.kind == tDash && !k.has(flagSpace) && p.peek(1).kind == tOpen && !p.peek(1).has(flagSpace) && p.peek(2).kind == tNumber: // 7-(8)
+			p.at++
+			if !p.bracket(t.kind, t) {
+				p.at--
+				return
+			}
+		case k.kind == tOpen:
+			if t.kind != tNumber && p.peek(1).kind == tNumber && p.bracketBefore(0) {
+				return // III (6) 7-8: the bracket belongs to what follows
+			}
+			if !p.bracket(t.kind, t) {
+				return
+			}
+			if brackets++; brackets > 1 && k.has(flagSquare) != t.has(termSquare) {
+				p.warn(k.pos, "round and square brackets on one count: which is the holotype's?")
+			}
+			if k.has(flagSquare) {
+				t.flags |= termSquare
+			}
+		default:
+			return
+		}
 	}
-	if k, next := p.tok(), p.peek(1); k.kind == tWord && (k.lex.class == wOr || k.lex.class == wAnd) && next.kind == tWord {
+}
+
+// orMore reads "80+", "80 or more", "80 or fewer".
+func (p *parser) orMore(t *term) {
+	k, next := p.tok(), p.peek(1)
+	switch {
+	case k.kind == tPlus && !k.has(flagSpace) && t.kind == tNumber && t.sep != sepPlus:
+		switch next.kind {
+		case tEnd, tComma, tSemicolon, tClose, tDot:
+			p.at++
+			t.iv.Bound = AtLeast
+		default:
+		}
+	case k.kind == tWord && (k.lex.class == wOr || k.lex.class == wAnd) && next.kind == tWord:
 		switch next.lex.class {
 		case wMoreThan:
 			p.at += 2
@@ -247,43 +284,7 @@ func (p *parser) suffix(t *term) {
 		case wLessThan:
 			p.at += 2
 			t.iv.Bound = AtMost
-		}
-	}
-	for n := 0; ; {
-		switch k := p.tok(); k.kind {
-		case tStar:
-			t.flags |= termStar
-			p.at++
-			continue
-		case tDash: // 7-(8)
-			if p.peek(1).kind != tOpen || k.has(flagSpace) || p.peek(1).has(flagSpace) || p.peek(2).kind != tNumber {
-				return
-			}
-			p.at++
-			if !p.bracket(t.kind, t) {
-				p.at--
-				return
-			}
-			continue
-		case tOpen:
-			square := k.has(flagSquare)
-			pos := k.pos
-			if t.kind != tNumber && p.peek(1).kind == tNumber && p.bracketBefore(0) {
-				return // III (6) 7-8: the bracket belongs to what follows
-			}
-			if !p.bracket(t.kind, t) {
-				return
-			}
-			if n++; n > 1 && square != t.has(termSquare) {
-				p.warn(pos, "round and square brackets on one count: which is the holotype's?")
-				t.flags |= termDoubt
-			}
-			if square {
-				t.flags |= termSquare
-			}
-			continue
 		default:
-			return
 		}
 	}
 }

@@ -2,7 +2,6 @@ package meristic
 
 // word takes in one word before a count.
 func (p *parser) word(t *token) {
-	p.pre.last = false
 	p.pre.near |= t.lex.feat
 	if t.lex.feat&^(fTooth|fRow|fBoth) != 0 {
 		p.pre.foreign = false
@@ -32,6 +31,25 @@ func (p *parser) word(t *token) {
 		}
 	case wVersus:
 		p.skipOther()
+	case wNone:
+		p.none(t)
+	case wArticle:
+		p.article(t)
+	case wSample:
+		if p.tok().kind == tEquals && p.peek(1).kind == tNumber {
+			if n := len(p.items); n > 0 {
+				p.items[n-1].sample = int32(p.peek(1).num)
+			}
+			p.at += 2
+		}
+	default:
+		p.qualify(t.lex.class)
+	}
+}
+
+// qualify notes how a word bounds the count to come, or what standing it gives it.
+func (p *parser) qualify(c wordClass) {
+	switch c {
 	case wAbout:
 		p.pre.bound = About
 	case wAtLeast:
@@ -42,29 +60,26 @@ func (p *parser) word(t *token) {
 		p.pre.bound = MoreThan
 	case wLessThan:
 		p.pre.bound = Under
+	default:
+		p.pre.mods |= standing(c)
+	}
+}
+
+// standing is what a word says of a count: usual, rare, the holotype's.
+func standing(c wordClass) modifier {
+	switch c {
 	case wUsual:
-		p.pre.mods |= modUsual
+		return modUsual
 	case wRare:
-		p.pre.mods |= modRare
+		return modRare
 	case wOverall:
-		p.pre.mods |= modOverall
+		return modOverall
 	case wHolotype:
-		p.pre.mods |= modHolotype
+		return modHolotype
 	case wOther:
-		p.pre.mods |= modOther
-	case wNone:
-		p.none(t)
-	case wArticle:
-		p.article(t)
-	case wMean, wIgnore, wLast:
-		p.pre.last = true
-	case wSample:
-		if p.tok().kind == tEquals && p.peek(1).kind == tNumber {
-			if n := len(p.items); n > 0 {
-				p.items[n-1].sample = int32(p.peek(1).num)
-			}
-			p.at += 2
-		}
+		return modOther
+	default:
+		return 0
 	}
 }
 
@@ -118,6 +133,7 @@ func (p *parser) skipOther() {
 			if p.peek(1).has(flagSpace) && p.peek(-1).lex.class != wVersus {
 				return
 			}
+		default:
 		}
 		p.at++
 	}

@@ -132,7 +132,7 @@ func (s *Statement) appendLine(b []byte) ([]byte, bool) {
 	first, ok := s.Count(FirstPart)
 	second, both := s.Count(SecondPart)
 	if ok && both && len(s.Counts) == 3 {
-		ok = second.Max > caudalBaseMost && first.Interval.shift(second.Interval) == whole.Interval
+		ok = second.Max > caudalBaseMost && first.shift(second.Interval) == whole.Interval
 	} else {
 		first = whole
 		second, both = s.Count(OnCaudalBase)

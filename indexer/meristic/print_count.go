@@ -124,6 +124,7 @@ func appendRange(b []byte, i Interval, kind tokenKind) []byte {
 		b = append(b, '<')
 	case AtMost:
 		b = append(b, "≤"...)
+	default:
 	}
 	b = appendNumeral(b, i.Min, kind)
 	if i.Max != i.Min {

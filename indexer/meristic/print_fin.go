@@ -41,6 +41,7 @@ func (s *Statement) appendFin(b []byte) []byte {
 		case Segmented, Finlet, Procurrent, Whole, Left, Right:
 			b = append(b, " with "...)
 			b = c.appendWorded(b, s.Character)
+		default:
 		}
 	}
 	return b
@@ -72,7 +73,7 @@ func (s *Statement) finShape() (finShape, bool) {
 		ok = ok && total.plain() && (hasUnbr || hasTrail) && !hasFree // a formula of several parts, in brackets
 	}
 	if _, finlets := s.Count(Finlet); finlets {
-		ok = ok && !(hasSpine && hasRay) // would be two dorsal fins
+		ok = ok && (!hasSpine || !hasRay) // would be two dorsal fins
 	}
 	if hasFree {
 		spine.Interval = Interval{Min: spine.Min - free.Min, Max: spine.Max - free.Max}

@@ -261,26 +261,7 @@ func (l *lexer) number(end int) {
 		l.add(tBad, end)
 		return
 	}
-	flags, stop := uint8(0), end
-	rest := s[end:]
-	switch {
-	case len(rest) >= 2 && rest[:2] == ".0" && (len(rest) == 2 || !isDigit(rest[2])): // 4.0 beside 6.5
-		stop = end + 2
-	case len(rest) >= 2 && rest[0] == '.' && isDigit(rest[1]) && !(len(rest) > 2 && rest[1] == '5' && isDigit(rest[2])):
-		if j := 2; rest[1] == '5' && (len(rest) == 2 || !isDigit(rest[j])) {
-			flags, stop = flagHalf, end+2
-		} else if l.decimal(rest) {
-			for stop++; stop < len(s) && isDigit(s[stop]); stop++ {
-			}
-			flags = flagDecimal
-		}
-	case strings.HasPrefix(rest, "½"):
-		flags, stop = flagHalf, end+2
-	case strings.HasPrefix(rest, " ½"):
-		flags, stop = flagHalf, end+3
-	case strings.HasPrefix(rest, " 1/2") && (len(rest) == 4 || !isDigit(rest[4])):
-		flags, stop = flagHalf, end+4
-	}
+	flags, stop := l.fraction(end)
 	if flags == flagHalf {
 		n += 0.5
 	}
@@ -291,15 +272,33 @@ func (l *lexer) number(end int) {
 	t.num, t.flags = n, t.flags|flags
 }
 
-// decimal decides whether ".d" after digits is a fraction (a mean, a measurement)
-// rather than the point of older authors between two counts, as in "10.12": a second
-// number of two digits and no unit is taken for a count.
-func (l *lexer) decimal(rest string) bool {
-	n := 1
-	for n < len(rest) && isDigit(rest[n]) {
-		n++
+// fraction reads what may follow digits: a half, or a fraction that no count has.
+func (l *lexer) fraction(end int) (flags uint8, stop int) {
+	rest := l.s[end:]
+	switch {
+	case strings.HasPrefix(rest, "½"):
+		return flagHalf, end + len("½")
+	case strings.HasPrefix(rest, " ½"):
+		return flagHalf, end + len(" ½")
+	case strings.HasPrefix(rest, " 1/2") && (len(rest) == 4 || !isDigit(rest[4])):
+		return flagHalf, end + 4
+	case len(rest) < 2 || rest[0] != '.' || !isDigit(rest[1]):
+		return 0, end
 	}
-	return n != 3
+	stop = end + 2
+	for stop < len(l.s) && isDigit(l.s[stop]) {
+		stop++
+	}
+	switch digits := l.s[end+1 : stop]; {
+	case digits == "5":
+		return flagHalf, stop
+	case digits == "0": // 4.0 beside 6.5
+		return 0, stop
+	case len(digits) == 2: // 10.12: the point of older authors between two counts
+		return 0, end
+	default:
+		return flagDecimal, stop
+	}
 }
 
 func isDigit(c byte) bool { return '0' <= c && c <= '9' }

@@ -5,63 +5,65 @@ import "strings"
 // letters reads a run of letters: a label, a numeral, a word of the lexicon, or a
 // word without meaning here.
 func (l *lexer) letters(end int) {
-	if l.dotted() {
+	if l.dotted() || l.scannedLabel(end) {
 		return
 	}
 	w := l.s[l.at:end]
-	if w == "LI" || w == "Li" { // Ll, scanned: no fish has 51 spines
-		if k := strings.TrimLeft(l.s[end:], ".: "); k != "" && isDigit(k[0]) {
-			t := l.add(tLabel, end)
-			t.lab, t.flags = labels["LL"], t.flags|flagFixed
-			return
-		}
-	}
-	if w == "ll" && l.afterLabel() { // A ll,8
-		t := l.add(tUpper, end)
-		t.num, t.flags = 2, t.flags|flagFixed
-		return
-	}
 	lab, isLabel := labels[w]
-	if n, form, fixed, kind := numeral(w); kind != tWord {
-		// A letter may be both: V is five, or the ventral fin. The parser decides.
-		if !isLabel || len(w) == 1 && form != romanInvalid {
-			t := l.add(kind, end)
-			t.num, t.lab = float64(n), lab
-			switch {
-			case form == romanInvalid:
-				t.kind = tBad
-			case form == romanAdditive:
-				t.flags |= flagIrregular
-			}
-			if fixed {
-				t.flags |= flagFixed
-			}
-			return
-		}
-		t := l.add(tLabel, end)
-		t.lab = lab
-		if form != romanInvalid {
-			t.num = float64(n)
-		}
+	n, form, fixed, kind := numeral(w)
+	switch {
+	case kind != tWord && (!isLabel || len(w) == 1 && form != romanInvalid):
+		l.addNumeral(end, n, form, fixed, kind).lab = lab // V is five, or the ventral fin: the parser decides
 		return
-	}
-	if isLabel {
+	case isLabel:
 		t := l.add(tLabel, end)
 		t.lab = lab
 		t.lex, _ = lookup(w)
 		return
 	}
 	lx, known := lookup(w)
-	if !known && l.glued(w) {
-		return
-	}
-	if !known && l.joinBroken(w, end) {
+	if !known && (l.glued(w) || l.joinBroken(w, end)) {
 		return
 	}
 	t := l.add(tWord, end)
 	if t.lex = lx; !known {
 		t.lex.class = wUnknown
 	}
+}
+
+func (l *lexer) addNumeral(end, n int, form romanForm, fixed bool, kind tokenKind) *token {
+	t := l.add(kind, end)
+	t.num = float64(n)
+	switch form {
+	case romanInvalid:
+		t.kind = tBad
+	case romanAdditive:
+		t.flags |= flagIrregular
+	default:
+	}
+	if fixed {
+		t.flags |= flagFixed
+	}
+	return t
+}
+
+// scannedLabel tells labels and numerals apart where scanning made them alike: LI. 48
+// is Ll. (no fish has 51 spines), A ll,8 is II.
+func (l *lexer) scannedLabel(end int) bool {
+	switch l.s[l.at:end] {
+	case "LI", "Li":
+		if k := strings.TrimLeft(l.s[end:], ".: "); k != "" && isDigit(k[0]) {
+			t := l.add(tLabel, end)
+			t.lab, t.flags = labels["LL"], t.flags|flagFixed
+			return true
+		}
+	case "ll":
+		if l.afterLabel() {
+			l.addNumeral(end, 2, romanCanonical, true, tUpper)
+			return true
+		}
+	}
+	return false
 }
 
 func (l *lexer) afterLabel() bool {
