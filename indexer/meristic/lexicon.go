@@ -113,6 +113,8 @@ const (
 	wRudiment                      //
 	wSplit                         // "divided", "split to base", "as one"
 	wIgnore                        // "page", "fig.": a figure that follows is no count
+	wCounted                       // "counted as four": how counts were made, no count
+	wAs                            // "as one", likewise
 	wMeasure                       // a length: the figure behind it is a proportion
 	wForeign                       // a noun whose number is none of ours: ribs, bars
 	wElement                       // names an element outright, as Print writes it
@@ -197,7 +199,7 @@ var lexicon = map[string]lexeme{
 	"pharyngeal": plain(fTooth), "pharyngeals": plain(fTooth), "teeth": plain(fTooth), "tooth": {},
 	"opercle": plain(fOpercle), "operculum": plain(fOpercle), "opercular": plain(fOpercle), "cheek": plain(fCheek), "cheeks": plain(fCheek),
 	"above": plain(fAbove), "below": plain(fBelow), "beneath": plain(fBelow), "myomeres": plain(fMyomere), "myomere": plain(fMyomere), "myotomes": plain(fMyomere), "free": plain(fFree), "isolated": plain(fFree), "detached": plain(fFree),
-	"formula": plain(fFormula), "both": plain(fBoth),
+	"formula": plain(fFormula), "both": plain(fBoth), "each": plain(fBoth),
 
 	"zero": number(0), "one": number(1), "two": number(2), "three": number(3), "four": number(4), "five": number(5), "six": number(6), "seven": number(7), "eight": number(8), "nine": number(9),
 	"ten": number(10), "eleven": number(11), "twelve": number(12), "thirteen": number(13), "fourteen": number(14), "fifteen": number(15), "sixteen": number(16), "seventeen": number(17), "eighteen": number(18),
@@ -224,6 +226,7 @@ var lexicon = map[string]lexeme{
 	"trailing": {class: wElement, num: int16(TrailingUnbranched)}, "epaxials": {class: wElement, num: int16(UpperProcurrent)}, "hypaxials": {class: wElement, num: int16(LowerProcurrent)},
 	"leftminor": {class: wElement, num: int16(LeftMinor)}, "rightminor": {class: wElement, num: int16(RightMinor)}, "forepart": {class: wElement, num: int16(FirstPart)}, "hindpart": {class: wElement, num: int16(SecondPart)}, "angular": {class: wElement, num: int16(Middle)}, "basal": {class: wElement, num: int16(OnCaudalBase)},
 	"head": does(wMeasure), "depth": does(wMeasure), "eye": does(wMeasure), "snout": does(wMeasure), "width": does(wMeasure), "interorbital": does(wMeasure), "length": does(wMeasure),
+	"counted": does(wCounted), "considered": does(wCounted), "treated": does(wCounted), "as": does(wAs), "labials": plain(fSupralabial | fInfralabial), "labial": plain(fSupralabial | fInfralabial),
 	"respectively": does(wRespectively),
 	"absent":       does(wAbsent), "lacking": does(wAbsent), "wanting": does(wAbsent),
 	"fig": does(wIgnore), "figs": does(wIgnore), "figure": does(wIgnore), "table": does(wIgnore), "tab": does(wIgnore), "page": does(wIgnore), "pp": does(wIgnore), "plate": does(wIgnore), "stage": does(wIgnore),

@@ -34,6 +34,10 @@ func (p *parser) bind() {
 			continue
 		}
 		p.it, p.itemIndex = it, i
+		if it.inner >= 0 && f&(fRayKind|fHeadNoun) == 0 { // "7+6 branched rays (one specimen with 7+7)"
+			outer := &p.items[it.inner]
+			f |= (outer.near | outer.post) & fRayKind
+		}
 		if c == Anal && f&fBoth != 0 && f&fDorsal != 0 {
 			p.read(Dorsal, f)
 		}
@@ -124,7 +128,7 @@ func (p *parser) read(c Character, f feature) {
 // or twelve and rarely three. One author writes one way.
 func (p *parser) bracketStyle() {
 	p.bracketsAs = 0
-	doubtful := -1
+	doubtful, sum := -1, false
 	singles := 0
 	for i := range p.items {
 		it := &p.items[i]
@@ -145,10 +149,14 @@ func (p *parser) bracketStyle() {
 				p.bracketsAs = ReadBracketFrequency
 				return
 			}
-			doubtful = j
+			doubtful, sum = j, t.sep.sums() && j == it.hi-1
 		}
 	}
 	if doubtful < 0 {
+		return
+	}
+	if sum { // 7/6(8): the bracket is behind the whole
+		p.bracketsAs = p.choose(p.terms[doubtful].pos, ReadBracketFrequency, ReadBracketRare, "the bracketed figure may be a rare value")
 		return
 	}
 	p.bracketsAs = p.choose(p.terms[doubtful].pos, ReadBracketRare, ReadBracketFrequency, "the bracketed figure may be a number of specimens")

@@ -75,6 +75,11 @@ func (p *parser) caudalLobes(c Character, f feature, l lobes) {
 	case 0:
 		p.numeralsOnly(c, l)
 	case 1:
+		if !margins && f&fBoth != 0 && f&fBranched != 0 { // in each lobe
+			p.putRun(c, UpperBranched, l.front, l.back)
+			p.putRun(c, LowerBranched, l.front, l.back)
+			return
+		}
 		if !margins {
 			p.putRun(c, caudalElement(f), l.front, l.back)
 			return

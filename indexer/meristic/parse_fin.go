@@ -31,7 +31,10 @@ func (p *parser) fin(c Character, f feature) {
 		p.finlets(c)
 		return
 	}
-	if p.it.remark() && p.lastChar == c && f&fRayKind == 0 {
+	if it.remark() && p.lastChar == c {
+		p.retype(c, f)
+	}
+	if it.remark() && p.lastChar == c && (f&fRayKind == 0 || p.lastElem == p.rayElement(c, f, true)) {
 		p.putRun(c, p.lastElem, it.lo, it.hi)
 		return
 	}
@@ -196,6 +199,27 @@ func (p *parser) takeTotal(c Character) {
 		if p.terms[i].sep == sepEquals {
 			p.putRun(c, Total, i, p.it.hi)
 			p.it.hi = i
+		}
+	}
+}
+
+// retype gives rays of a kind not stated the kind that a remark on them states:
+// "8-9½, usually 8½ branched rays".
+func (p *parser) retype(c Character, f feature) {
+	e := p.rayElement(c, f, true)
+	if p.lastElem != Ray || e != Branched && e != Segmented {
+		return
+	}
+	for i := range p.res.Statements {
+		s := &p.res.Statements[i]
+		if _, has := s.Count(e); s.Character != c || has {
+			continue
+		}
+		for j := range s.Counts {
+			if s.Counts[j].Element == Ray {
+				s.Counts[j].Element, p.lastElem = e, e
+				p.touched(c, e).item = p.touched(c, Ray).item
+			}
 		}
 	}
 }

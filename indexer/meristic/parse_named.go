@@ -66,6 +66,11 @@ func scutes(f feature) Character {
 
 func shields(f feature, cur Character) Character {
 	switch {
+	case f&fSupralabial != 0 && f&fInfralabial != 0: // "lower labials"
+		if f&fLower != 0 {
+			return InfralabialShield
+		}
+		return SupralabialShield
 	case f&fSupralabial != 0:
 		return SupralabialShield
 	case f&fInfralabial != 0:

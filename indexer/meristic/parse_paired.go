@@ -90,7 +90,28 @@ func (p *parser) labial(c Character, f feature) {
 		}
 		return
 	}
+	p.dropEyeShields()
 	p.leftRight(c, f)
+}
+
+// dropEyeShields passes over brackets that name shields by their place: 8 (4,5) are
+// eight, of which the fourth and the fifth touch the eye. Common practice, no source.
+func (p *parser) dropEyeShields() {
+	for i := p.it.lo; i < p.it.hi; i++ {
+		t := &p.terms[i]
+		if t.auxHi-t.auxLo == 1 && p.aux[t.auxLo].Single() {
+			continue
+		}
+		for _, b := range p.aux[t.auxLo:t.auxHi] {
+			if b.Max > t.iv.Max {
+				return
+			}
+		}
+		if t.auxHi > t.auxLo {
+			p.assume(t.pos, "the bracketed shields are those that touch the eye")
+			t.auxHi = t.auxLo
+		}
+	}
 }
 
 func (p *parser) leftRight(c Character, f feature) {

@@ -55,11 +55,16 @@ func (p *parser) postWord(it *item, w *postscript) bool {
 		return true
 	case t.kind != tWord || p.isLabel(0) || p.startsFormula(0):
 		return false
-	case t.lex.class == wIn && w.got == 0 && next.kind == tNumber && p.startsFormula(1) && it.hi > it.lo: // 13 in 4
+	case t.lex.class == wIn && w.got == 0 && p.startsFormula(1) && it.hi > it.lo && (next.kind == tNumber || p.specimensAt(2)): // 13 in 4
 		last := &p.terms[it.hi-1]
-		last.freq, last.flags = int32(next.num), last.flags|termFreq
+		last.freq, last.flags = int32(p.peekCount(next)), last.flags|termFreq
 		p.at += 2
 		return true
+	case w.got == 0 && p.specimensAt(0) && p.numbersSpecimens(it): // one specimen with 10
+		it.foreign = true
+		p.pre.mods |= modOther
+		p.at++
+		return false
 	case p.breaks(t):
 		return false
 	}
@@ -85,6 +90,17 @@ func (p *parser) postWord(it *item, w *postscript) bool {
 		w.parted, w.beforeParted = p.at, w.got
 	}
 	return true
+}
+
+// specimensAt reports a word for specimens n tokens ahead.
+func (p *parser) specimensAt(n int) bool {
+	t := p.peek(n)
+	return t.kind == tWord && (t.lex.class == wSpecimens || t.lex.class == wOther)
+}
+
+// numbersSpecimens reports a bare count that can be a number of specimens.
+func (p *parser) numbersSpecimens(it *item) bool {
+	return it.hi-it.lo == 1 && it.label == NoCharacter && it.near == 0 && p.terms[it.lo].kind == tNumber && p.terms[it.lo].freq == 0
 }
 
 // breaks reports words that begin something new behind a count.

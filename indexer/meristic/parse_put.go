@@ -154,6 +154,8 @@ func (p *parser) again(c *Count, t *term, seen *touch, char Character) {
 		if c.Usual == nil && old != c.Interval {
 			c.Usual = &old
 		}
+	case t.freq > 0:
+		p.remember(c, old)
 	case p.it.inner >= 0:
 		if old == c.Interval {
 			return

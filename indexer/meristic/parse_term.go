@@ -161,6 +161,9 @@ func (p *parser) count(t *term) (kind tokenKind, n float64, ok bool) {
 func (p *parser) rangeEnd(t *term) {
 	k := p.tok()
 	if k.kind == tWord && k.lex.class == wTo {
+		if t.sep == sepPlus && p.peek(2).kind == tPlus {
+			return // 7+7 to 8+8
+		}
 		if hi := p.peek(1); p.sameKind(t.kind, hi) {
 			if p.peekCount(hi) < t.iv.Min {
 				p.fault(hi.pos, "the smaller count first; the ends are not swapped", "the range runs downward, from %g to %g", t.iv.Min, p.peekCount(hi))

@@ -16,6 +16,12 @@ func (p *parser) word(t *token) {
 		}
 	case wForeign:
 		p.pre.foreign = true
+	case wCounted:
+		p.skipHowCounted()
+	case wAs:
+		if prev := p.text(p.peek(-2)); p.startsFormula(0) && prev != "many" && prev != "few" {
+			p.at++
+		}
 	case wMeasure:
 		p.pre.foreign = p.startsFormula(0)
 	case wAbsent:
@@ -136,6 +142,21 @@ func (p *parser) skipOther() {
 		default:
 		}
 		p.at++
+	}
+}
+
+// skipHowCounted passes over the figure in "Weberian apparatus counted as four
+// elements": it tells how the count was made.
+func (p *parser) skipHowCounted() {
+	for i := 0; i < 4; i++ {
+		t := p.peek(i)
+		switch {
+		case t.kind == tNumber || t.kind == tWord && t.lex.class == wNumber:
+			p.at += i + 1
+			return
+		case t.kind != tWord:
+			return
+		}
 	}
 }
 

@@ -60,7 +60,7 @@ func elementWord(e Element) string {
 	case OnCaudalBase:
 		return "basal"
 	case AtLine:
-		return "on line"
+		return "line"
 	default:
 		return e.String()
 	}
