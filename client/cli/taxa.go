@@ -14,7 +14,7 @@ import (
 
 func (a *App) taxa() *cobra.Command {
 	cmd := &cobra.Command{Use: "taxa", Short: "Names and the classification: match, show, tree; import checklists and diagnoses"}
-	cmd.AddCommand(a.taxaMatch(), a.taxaTree(), a.taxaImport())
+	cmd.AddCommand(a.taxaMatch(), a.taxaShow(), a.taxaTree(), a.taxaImport(), a.taxaDiagnoses())
 	return cmd
 }
 
@@ -92,55 +92,4 @@ func (a *App) printMatches(m *pb.NameMatches) error {
 		a.printf("    %.2f  %s  (%s)  %s\n", c.GetScore(), c.GetAcceptedName(), c.GetReason(), c.GetAccepted())
 	}
 	return nil
-}
-
-func (a *App) taxaTree() *cobra.Command {
-	cmd := &cobra.Command{
-		Use:     "tree NAME",
-		Short:   "The taxa above a taxon, and those directly below it",
-		Example: "  platarium taxa tree Percidae",
-		Args:    args(cobra.ExactArgs(1)),
-	}
-	cmd.RunE = func(cmd *cobra.Command, names []string) error {
-		return a.with(func(c *client.Client) error {
-			id, err := resolveTaxon(cmd.Context(), c, names[0])
-			if err != nil {
-				return err
-			}
-			res, err := c.Taxa.GetLineage(cmd.Context(), &pb.GetLineageRequest{Name: id})
-			if err != nil {
-				return err
-			}
-			depth := 0
-			show := func(t *pb.Taxon) error {
-				if a.json {
-					return a.printJSON(t)
-				}
-				a.printf("%s%s %s %s  %s\n", strings.Repeat("  ", depth), t.GetRank(), t.GetScientificName(), t.GetAuthorship(), t.GetName())
-				return nil
-			}
-			for _, t := range res.GetTaxa() {
-				if err := show(t); err != nil {
-					return err
-				}
-				depth++
-			}
-			req := &pb.ListTaxaRequest{Parent: id}
-			for {
-				below, err := c.Taxa.ListTaxa(cmd.Context(), req)
-				if err != nil {
-					return err
-				}
-				for _, t := range below.GetTaxa() {
-					if err := show(t); err != nil {
-						return err
-					}
-				}
-				if req.PageToken = below.GetNextPageToken(); req.PageToken == "" {
-					return nil
-				}
-			}
-		})
-	}
-	return cmd
 }
