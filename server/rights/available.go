@@ -31,19 +31,20 @@ func (b *Book) Available(r Request, facts Facts, today Day) (Answer, error) {
 	}
 	t := tally{}
 	for _, w := range q.works {
-		b.block(&q, f, w, &t)
+		b.block(&q, &f, w, &t)
 	}
 	var a Answer
 	switch {
 	case len(t.reasons) == 0:
-		a = b.open(&q, f)
+		a = b.open(&q, &f)
 	case len(t.free) == 0 || q.Indivisible:
 		a = conclude(No, t.reasons)
 	default:
 		a = conclude(Part, t.reasons)
-		a.Free, a.FreeText = describeFree(&q, join(t.free))
+		t.free = join(t.free)
+		a.Free, a.FreeText = q.scopes(t.free), q.inWords(t.free)
 	}
-	a.Warnings = b.warnings(&q, f)
+	a.Warnings = b.warnings(&q, &f)
 	return a, nil
 }
 

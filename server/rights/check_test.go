@@ -128,7 +128,7 @@ func FuzzScope(f *testing.F) {
 			return
 		}
 		var back []box
-		for _, again := range b.scopes() {
+		for _, again := range b.scopes(a.terr.Codes()) {
 			c, err := readAxes(again, Frozen{}, "2020-01-31", nothing)
 			if err != nil {
 				t.Fatalf("%+v written as %+v: %v", s, again, err)

@@ -1,7 +1,6 @@
 package rights
 
 import (
-	"fmt"
 	"math"
 	"time"
 )
@@ -105,16 +104,18 @@ func (d Date) Last() Day {
 
 // String writes the date as it was given, "" if it is absent.
 func (d Date) String() string {
-	switch {
-	case d.IsZero():
+	if d.IsZero() {
 		return ""
-	case d.Month == 0:
-		return fmt.Sprintf("%04d", d.Year)
-	case d.Day == 0:
-		return fmt.Sprintf("%04d-%02d", d.Year, d.Month)
-	default:
-		return fmt.Sprintf("%04d-%02d-%02d", d.Year, d.Month, d.Day)
 	}
+	text := make([]byte, 0, len("2006-01-02"))
+	text = append(text, byte('0'+d.Year/1000%10), byte('0'+d.Year/100%10), byte('0'+d.Year/10%10), byte('0'+d.Year%10))
+	for _, n := range [...]int{d.Month, d.Day} {
+		if n == 0 {
+			break
+		}
+		text = append(text, '-', byte('0'+n/10), byte('0'+n%10))
+	}
+	return string(text)
 }
 
 // reading is how an imprecise date is taken.

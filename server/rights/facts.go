@@ -19,17 +19,17 @@ type event struct {
 	box box
 }
 
-func readFacts(in *Facts, q *question) (*facts, error) {
-	f := &facts{Facts: in, q: q}
+func readFacts(in *Facts, q *question) (facts, error) {
+	f := facts{Facts: in, q: q}
 	var err error
 	if q.Exclusivity == Exclusive {
 		if f.own, err = readEvents("own use", in.OwnUses); err != nil {
-			return nil, err
+			return f, err
 		}
 	}
 	if q.Exclusivity == FirstRights {
 		if f.published, err = readEvents("publication", in.Published); err != nil {
-			return nil, err
+			return f, err
 		}
 	}
 	return f, nil
@@ -134,8 +134,7 @@ func (q *question) sourceOpen(s *Source) string {
 	}
 	allowed := box{axes: a, days: span{narrow.begin(scope.From, minDay), narrow.end(scope.To, maxDay)}}
 	if left := minusAll([]box{asked}, []box{allowed}); len(left) > 0 {
-		_, text := describeFree(q, join(left))
-		return "the permission of the source does not cover " + text
+		return "the permission of the source does not cover " + q.inWords(join(left))
 	}
 	return ""
 }

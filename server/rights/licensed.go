@@ -233,8 +233,7 @@ func detail(c Code, text string, g *Grant, j *judged, q *question, left []box) s
 	case Product:
 		return fmt.Sprintf("%s: agreed %q, found %q", text, g.Product, j.use.Product)
 	case Medium, Territory, Language, Purpose:
-		_, words := describeFree(q, join(left))
-		return text + ": " + words
+		return text + ": " + q.inWords(join(left))
 	default:
 		return text
 	}

@@ -1,34 +1,41 @@
 package rights
 
 import (
+	"slices"
 	"strings"
 
 	"platarium/server/rights/pathset"
 	"platarium/server/rights/territory"
 )
 
-// describeFree writes boxes as scopes that read back exactly, and in words that
-// mention only the axes on which they differ from what was asked.
-func describeFree(q *question, boxes []box) ([]Scope, string) {
-	var scopes []Scope
-	var texts []string
+// scopes writes boxes as scopes that read back exactly on the day of the question.
+func (q *question) scopes(boxes []box) []Scope {
+	var out []Scope
 	for i := range boxes {
-		scopes = append(scopes, boxes[i].scopes()...)
-		texts = append(texts, q.words(&boxes[i]))
+		out = append(out, boxes[i].scopes(q.placesOf(boxes[i].terr))...)
 	}
-	return scopes, strings.Join(texts, "; and ")
+	return out
 }
 
-// scopes writes a box as scopes. More than one is needed only where an
-// inclusion lies beneath a removal, which no single list can say.
-func (b *box) scopes() []Scope {
+// inWords describes boxes, mentioning only the axes on which they differ from what was asked.
+func (q *question) inWords(boxes []box) string {
+	texts := make([]string, len(boxes))
+	for i := range boxes {
+		texts[i] = q.words(&boxes[i])
+	}
+	return strings.Join(texts, "; and ")
+}
+
+// scopes writes a box as scopes, given its territories. More than one is needed
+// only where an inclusion lies beneath a removal, which no single list can say.
+func (b *box) scopes(places []string) []Scope {
 	var out []Scope
 	for _, work := range b.work.Layers() {
 		for _, medium := range b.media.Layers() {
 			for _, lang := range b.lang.Layers() {
 				s := Scope{
 					Works: list(pathset.Parts, work), Media: list(pathset.Dotted, medium),
-					Territory: b.terr.Codes(), Languages: list(pathset.Tags, lang),
+					Territory: places, Languages: list(pathset.Tags, lang),
 					From: b.days.lo.Date(), To: b.days.hi.Date(),
 				}
 				if b.purpose != anyPurpose {
@@ -59,7 +66,7 @@ func (q *question) words(b *box) string {
 		parts = append(parts, describeSet(pathset.Dotted, b.media))
 	}
 	if !b.terr.Equal(q.axes.terr) {
-		parts = append(parts, q.describePlaces(b.terr))
+		parts = append(parts, describePlaces(q.placesOf(b.terr)))
 	}
 	if !b.lang.Equal(q.axes.lang) {
 		parts = append(parts, describeSet(pathset.Tags, b.lang))
@@ -98,28 +105,28 @@ func except(include, exclude []string) string {
 	return text
 }
 
-// describePlaces lists what is left, or what was asked with what is missing, whichever is shorter.
-func (q *question) describePlaces(s territory.Set) string {
-	asked := q.Scope.Territory
-	if len(asked) == 0 {
-		asked = []string{"WORLD"}
+// placesOf lists what is left, or what was asked with what is missing, whichever
+// is shorter. Groups as at signature are written out: the list must not move.
+func (q *question) placesOf(s territory.Set) []string {
+	gone := q.axes.terr.Minus(s)
+	if len(q.places)+gone.Countries() >= s.Countries() || slices.Contains(q.places, "EU") || slices.Contains(q.places, "EEA") {
+		return s.Codes()
 	}
-	var left []string
-	if gone := q.axes.terr.Minus(s); len(asked)+gone.Countries() < s.Countries() {
-		left = asked
-		for _, code := range gone.Codes() {
-			if removes(code) { // a split country is not removed in one word
-				left = nil
-				break
-			}
-			left = append(left[:len(left):len(left)], "-"+code)
-		}
+	missing := gone.Codes()
+	if slices.ContainsFunc(missing, removes) { // a split country is not removed in one word
+		return s.Codes()
 	}
-	if left == nil {
-		left = s.Codes()
+	out := make([]string, 0, len(q.places)+len(missing))
+	out = append(out, q.places...)
+	for _, code := range missing {
+		out = append(out, "-"+code)
 	}
+	return out
+}
+
+func describePlaces(places []string) string {
 	var include, exclude []string
-	for _, code := range left {
+	for _, code := range places {
 		if removes(code) {
 			exclude = append(exclude, code[1:])
 		} else {

@@ -105,10 +105,11 @@ type Answer struct {
 // question is a request, read.
 type question struct {
 	Request
-	axes  axes
-	days  span
-	works []string // ids without parts, in the order asked
-	today Day
+	axes   axes
+	days   span
+	works  []string // ids without parts, in the order asked
+	places []string // territories as asked
+	today  Day
 }
 
 func readRequest(r Request, today Day) (question, error) {
@@ -119,6 +120,9 @@ func readRequest(r Request, today Day) (question, error) {
 	var err error
 	if q.axes, err = readAxes(r.Scope, Frozen{}, today.String(), everything); err != nil {
 		return q, err
+	}
+	if q.places = r.Scope.Territory; len(q.places) == 0 {
+		q.places = []string{"WORLD"}
 	}
 	q.days = span{wide.begin(r.Scope.From, today), wide.end(r.Scope.To, maxDay)}
 	if q.days.empty() {

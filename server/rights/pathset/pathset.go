@@ -57,8 +57,11 @@ func (h Hierarchy) name(key string) string {
 	return strings.ReplaceAll(key, string(rune(low)), string(rune(h)))
 }
 
+// root is the one mark of the set of every name. It is never written to.
+var root = []mark{{in: true}}
+
 // All is the set of every name.
-func All() Set { return Set{marks: []mark{{in: true}}} }
+func All() Set { return Set{marks: root} }
 
 // Of is the set of the included names without the excluded ones. "*" stands for every name.
 func (h Hierarchy) Of(include, exclude []string) Set {
@@ -171,6 +174,12 @@ func (s Set) Names(h Hierarchy) (include, exclude []string, ok bool) {
 // Layers parts the set into sets that Names can write: inclusions beneath a
 // removal go into a layer of their own. Most sets are one layer.
 func (s Set) Layers() []Set {
+	if s.Empty() {
+		return nil
+	}
+	if !s.deep() {
+		return []Set{s}
+	}
 	var layers []Set
 	var open []mark // inclusions and removals above the present mark
 	for _, m := range s.marks {
@@ -185,4 +194,16 @@ func (s Set) Layers() []Set {
 		layers[layer].marks = append(layers[layer].marks, m)
 	}
 	return layers
+}
+
+// deep reports whether an inclusion lies beneath a removal.
+func (s Set) deep() bool {
+	var t trail
+	for _, m := range s.marks {
+		t.leave(m.path)
+		if t.enter(m); t.n > 2 {
+			return true
+		}
+	}
+	return false
 }
