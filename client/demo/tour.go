@@ -141,9 +141,13 @@ func (t *Tour) history(ctx context.Context) error {
 	return nil
 }
 
-// Next tells what to try.
-func (t *Tour) Next(program, flags string) {
+// Next tells what to try with a program's name, the key's file, and the server's address unless it is the usual one.
+func (t *Tour) Next(program, keyFile, server string) {
 	t.heading("What to try next, from another terminal")
+	t.say("  export PLATARIUM_KEY_FILE=%s", keyFile)
+	if server != "" {
+		t.say("  export PLATARIUM_SERVER=%s", server)
+	}
 	for _, line := range []string{
 		`search grouper dorsal`,
 		`search --near "Serranus subligarius" --structure opercle --view "left lateral" --facet rights`,
@@ -153,6 +157,6 @@ func (t *Tour) Next(program, flags string) {
 		`fetch ` + t.names["P-001"] + ` --variant preview-1600`,
 		`verify`,
 	} {
-		t.say("  %s %s%s", program, flags, line)
+		t.say("  %s %s", program, line)
 	}
 }

@@ -121,11 +121,10 @@ func tour(ctx context.Context, out io.Writer, dir, address, keyFile string, noSe
 	if noServe {
 		_, _ = fmt.Fprintf(out, "\nRun platarium demo without --no-serve to try things yourself.\n")
 	} else {
-		flags := "--key-file " + keyFile + " "
-		if address != server.DefaultListen {
-			flags += "--server " + address + " "
+		if address == server.DefaultListen {
+			address = "" // where commands look by themselves
 		}
-		t.Next("go run ./client/platarium", flags)
+		t.Next("go run ./client/platarium", keyFile, address)
 	}
 	return c.Close()
 }

@@ -162,6 +162,9 @@ func places(s territory.Set) string {
 	if len(codes) <= 4 {
 		return strings.Join(codes, ", ")
 	}
+	if rest := territory.All().Minus(s).Codes(); len(rest) <= 4 {
+		return "WORLD except " + strings.Join(rest, ", ")
+	}
 	return fmt.Sprintf("%s and %d more places", strings.Join(codes[:3], ", "), len(codes)-3)
 }
 

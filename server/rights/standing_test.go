@@ -156,3 +156,17 @@ func TestAudit(t *testing.T) {
 		t.Errorf("%v", m)
 	}
 }
+
+// TestStandingNamesExceptions: a promise for nearly all the world is told by what it leaves out.
+func TestStandingNamesExceptions(t *testing.T) {
+	b, err := NewBook([]Grant{licence("G1", "A", func(g *Grant) {
+		g.Exclusivity = Exclusive
+		g.Scope.Territory = []string{"WORLD", "-DE", "-AT"}
+	})})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := b.Standing("P1", DayOf(2026, 1, 1)).Text; !strings.Contains(got, "in WORLD except AT, DE") {
+		t.Errorf("standing is %q; want WORLD except AT, DE", got)
+	}
+}
