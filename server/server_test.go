@@ -32,10 +32,11 @@ func TestMain(m *testing.M) {
 
 // running is a server under test.
 type running struct {
-	conf   Config
-	owner  *client.Client
-	stop   func()
-	secret string
+	conf    Config
+	owner   *client.Client
+	stop    func()
+	secret  string
+	address string
 }
 
 // start runs a server over a store and waits until it answers.
@@ -65,6 +66,7 @@ func start(t *testing.T, conf Config) *running {
 			t.Fatal(err)
 		}
 		r.secret = strings.TrimSpace(string(b))
+		r.address = news.Address
 		r.owner = dial(t, news.Address, r.secret)
 	case err := <-done:
 		t.Fatalf("server didn't start: %v", err)

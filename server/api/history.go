@@ -95,6 +95,14 @@ func (s licensingService) grantEntry(p principal, g *pb.Grant) *pb.HistoryEntry 
 	return e
 }
 
+// userName is who published: the studio itself where nobody else is named.
+func (s licensingService) userName(u *pb.Use) string {
+	if u.GetOwn() {
+		return "the studio"
+	}
+	return s.archive.PartyName(u.GetUser())
+}
+
 func (s licensingService) partyName(name string) string {
 	if name == "" {
 		return "everybody"
@@ -191,7 +199,7 @@ func (s licensingService) useEntry(p principal, u *pb.Use) (*pb.HistoryEntry, er
 	}
 	sc := u.GetScope()
 	e := &pb.HistoryEntry{
-		Kind: "use", Party: s.partyName(u.GetUser()), Media: sc.GetMedia(), Territories: sc.GetTerritories(), Languages: sc.GetLanguages(), Purposes: sc.GetPurposes(),
+		Kind: "use", Party: s.userName(u), Media: sc.GetMedia(), Territories: sc.GetTerritories(), Languages: sc.GetLanguages(), Purposes: sc.GetPurposes(),
 		From: sc.GetFrom(), To: sc.GetTo(), Title: productTitle(u), Identifier: u.GetIdentifier(),
 	}
 	if !mine {

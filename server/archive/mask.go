@@ -10,7 +10,7 @@ import (
 )
 
 // serverOwned are the fields that no client sets, whatever the record.
-var serverOwned = map[string]bool{"name": true, "revision": true, "etag": true, "create_time": true, "update_time": true}
+var serverOwned = map[string]bool{"name": true, "revision": true, "etag": true, "create_time": true, "update_time": true, "collides_with": true, "warnings": true}
 
 // foundOut are the fields below the first level that the server finds out by itself.
 var foundOut = map[string]bool{
@@ -47,7 +47,8 @@ func only[T Record](given T, mask []string) T {
 		return given
 	}
 	out := given.ProtoReflect().New()
-	for _, path := range append([]string{"name", "etag"}, mask...) {
+	setting := slices.DeleteFunc(slices.Clone(mask), func(path string) bool { return serverSets(path, nil) })
+	for _, path := range append(setting, "name", "etag") {
 		_ = copyPath(out, given.ProtoReflect(), path)
 	}
 	kept, _ := out.Interface().(T)

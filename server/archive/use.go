@@ -59,9 +59,10 @@ func (v *View) validUse(u *pb.Use) error {
 	if u.GetScope().GetFrom() == "" {
 		c.add("scope.from", "is missing; want the day, month or year of publication")
 	}
+	c.ownUse(u)
 	c.readableUse(u, v.today())
 	err := errors.Join(
-		v.mustExist(&c, "user", u.GetUser(), Parties, true),
+		v.mustExist(&c, "user", u.GetUser(), Parties, !u.GetOwn()),
 		v.mustExist(&c, "grant", u.GetGrant(), Grants, false),
 		v.scopeRefs(&c, "scope", u.GetScope()))
 	if err != nil {
@@ -71,6 +72,16 @@ func (v *View) validUse(u *pb.Use) error {
 		return err
 	}
 	return v.originalsPresent(u)
+}
+
+// ownUse verifies that a use by the studio itself names nobody else.
+func (c *checks) ownUse(u *pb.Use) {
+	if u.GetOwn() && u.GetUser() != "" {
+		c.add("user", "found %q; want none for a use by the studio itself", u.GetUser())
+	}
+	if u.GetOwn() && u.GetGrant() != "" {
+		c.add("grant", "found %q; want none for a use by the studio itself", u.GetGrant())
+	}
 }
 
 // readableUse verifies that a use can be judged: one that can't must not be stored, since every history of its pictures would stumble over it.

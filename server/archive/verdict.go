@@ -98,7 +98,9 @@ func rightsUse(u *pb.Use) rights.Use {
 		ID: u.GetName(), By: u.GetUser(), Copies: u.GetCopies(), Product: productOf(u), Credit: u.GetCreditAsPrinted(), Altered: u.GetAltered(), Grant: u.GetGrant(),
 	}
 	use.Scope = rightsScope(dates{new(checks)}, "scope", u.GetScope())
-	if use.Scope.To.IsZero() {
+	if u.GetOwn() {
+		use.By = rights.Studio // one without a last day goes on
+	} else if use.Scope.To.IsZero() {
 		use.Scope.To = use.Scope.From // a publication happens on its day
 	}
 	return use

@@ -294,7 +294,9 @@ type Party struct {
 	// True once the contact has been forgotten for good; set by the server.
 	Forgotten bool `protobuf:"varint,10,opt,name=forgotten,proto3" json:"forgotten,omitempty"`
 	// Notes; never shown to a publisher.
-	Notes         string `protobuf:"bytes,11,opt,name=notes,proto3" json:"notes,omitempty"`
+	Notes string `protobuf:"bytes,11,opt,name=notes,proto3" json:"notes,omitempty"`
+	// For a lender of specimens or sources: what it wants to be asked about.
+	LenderPolicy  *LenderPolicy `protobuf:"bytes,12,opt,name=lender_policy,json=lenderPolicy,proto3" json:"lender_policy,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -406,6 +408,86 @@ func (x *Party) GetNotes() string {
 	return ""
 }
 
+func (x *Party) GetLenderPolicy() *LenderPolicy {
+	if x != nil {
+		return x.LenderPolicy
+	}
+	return nil
+}
+
+// LenderPolicy is what a museum or other lender wants to be asked about before pictures of what it lent are licensed.
+type LenderPolicy struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Media such as print.book, the purposes commercial and noncommercial, exclusive for any exclusivity, * for everything. None means that it needn't be asked.
+	NeedsApprovalFor []string `protobuf:"bytes,1,rep,name=needs_approval_for,json=needsApprovalFor,proto3" json:"needs_approval_for,omitempty"`
+	// Its terms in words.
+	Terms string `protobuf:"bytes,2,opt,name=terms,proto3" json:"terms,omitempty"`
+	// Its version or title, as the lender has it.
+	Version string `protobuf:"bytes,3,opt,name=version,proto3" json:"version,omitempty"`
+	// Day as of which it was noted, a date.
+	NotedOn       string `protobuf:"bytes,4,opt,name=noted_on,json=notedOn,proto3" json:"noted_on,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LenderPolicy) Reset() {
+	*x = LenderPolicy{}
+	mi := &file_platarium_v1_licensing_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LenderPolicy) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LenderPolicy) ProtoMessage() {}
+
+func (x *LenderPolicy) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_licensing_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LenderPolicy.ProtoReflect.Descriptor instead.
+func (*LenderPolicy) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *LenderPolicy) GetNeedsApprovalFor() []string {
+	if x != nil {
+		return x.NeedsApprovalFor
+	}
+	return nil
+}
+
+func (x *LenderPolicy) GetTerms() string {
+	if x != nil {
+		return x.Terms
+	}
+	return ""
+}
+
+func (x *LenderPolicy) GetVersion() string {
+	if x != nil {
+		return x.Version
+	}
+	return ""
+}
+
+func (x *LenderPolicy) GetNotedOn() string {
+	if x != nil {
+		return x.NotedOn
+	}
+	return ""
+}
+
 // Contact is how a party is reached.
 type Contact struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -423,7 +505,7 @@ type Contact struct {
 
 func (x *Contact) Reset() {
 	*x = Contact{}
-	mi := &file_platarium_v1_licensing_proto_msgTypes[1]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -435,7 +517,7 @@ func (x *Contact) String() string {
 func (*Contact) ProtoMessage() {}
 
 func (x *Contact) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_licensing_proto_msgTypes[1]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -448,7 +530,7 @@ func (x *Contact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Contact.ProtoReflect.Descriptor instead.
 func (*Contact) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{1}
+	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Contact) GetPerson() string {
@@ -508,7 +590,7 @@ type Scope struct {
 
 func (x *Scope) Reset() {
 	*x = Scope{}
-	mi := &file_platarium_v1_licensing_proto_msgTypes[2]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -520,7 +602,7 @@ func (x *Scope) String() string {
 func (*Scope) ProtoMessage() {}
 
 func (x *Scope) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_licensing_proto_msgTypes[2]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -533,7 +615,7 @@ func (x *Scope) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Scope.ProtoReflect.Descriptor instead.
 func (*Scope) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{2}
+	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Scope) GetWorks() []string {
@@ -619,7 +701,7 @@ type Money struct {
 
 func (x *Money) Reset() {
 	*x = Money{}
-	mi := &file_platarium_v1_licensing_proto_msgTypes[3]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -631,7 +713,7 @@ func (x *Money) String() string {
 func (*Money) ProtoMessage() {}
 
 func (x *Money) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_licensing_proto_msgTypes[3]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -644,7 +726,7 @@ func (x *Money) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Money.ProtoReflect.Descriptor instead.
 func (*Money) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{3}
+	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Money) GetAmount() string {
@@ -750,13 +832,17 @@ type Grant struct {
 	Notes string `protobuf:"bytes,42,opt,name=notes,proto3" json:"notes,omitempty"`
 	// Day on which evidence of publication came in; empty while it is missing.
 	EvidenceReceivedOn string `protobuf:"bytes,43,opt,name=evidence_received_on,json=evidenceReceivedOn,proto3" json:"evidence_received_on,omitempty"`
-	unknownFields      protoimpl.UnknownFields
-	sizeCache          protoimpl.SizeCache
+	// Grants with which it collided when it was recorded all the same, because an old contract is a fact; set by the server.
+	CollidesWith []string `protobuf:"bytes,44,rep,name=collides_with,json=collidesWith,proto3" json:"collides_with,omitempty"`
+	// What the server has to remark on a write, in words; set in its answer and never stored.
+	Warnings      []string `protobuf:"bytes,45,rep,name=warnings,proto3" json:"warnings,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Grant) Reset() {
 	*x = Grant{}
-	mi := &file_platarium_v1_licensing_proto_msgTypes[4]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -768,7 +854,7 @@ func (x *Grant) String() string {
 func (*Grant) ProtoMessage() {}
 
 func (x *Grant) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_licensing_proto_msgTypes[4]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -781,7 +867,7 @@ func (x *Grant) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Grant.ProtoReflect.Descriptor instead.
 func (*Grant) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{4}
+	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Grant) GetName() string {
@@ -1085,6 +1171,20 @@ func (x *Grant) GetEvidenceReceivedOn() string {
 	return ""
 }
 
+func (x *Grant) GetCollidesWith() []string {
+	if x != nil {
+		return x.CollidesWith
+	}
+	return nil
+}
+
+func (x *Grant) GetWarnings() []string {
+	if x != nil {
+		return x.Warnings
+	}
+	return nil
+}
+
 // TermEvent is a term counted from an event, such as publication.
 type TermEvent struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1100,7 +1200,7 @@ type TermEvent struct {
 
 func (x *TermEvent) Reset() {
 	*x = TermEvent{}
-	mi := &file_platarium_v1_licensing_proto_msgTypes[5]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1112,7 +1212,7 @@ func (x *TermEvent) String() string {
 func (*TermEvent) ProtoMessage() {}
 
 func (x *TermEvent) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_licensing_proto_msgTypes[5]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1125,7 +1225,7 @@ func (x *TermEvent) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TermEvent.ProtoReflect.Descriptor instead.
 func (*TermEvent) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{5}
+	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *TermEvent) GetAnchor() string {
@@ -1162,7 +1262,7 @@ type Use struct {
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// When it was last changed.
 	UpdateTime *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=update_time,json=updateTime,proto3" json:"update_time,omitempty"`
-	// Who published, parties/{id}. Required.
+	// Who published, parties/{id}. Required unless the use is the studio's own.
 	User string `protobuf:"bytes,6,opt,name=user,proto3" json:"user,omitempty"`
 	// The grant it rests on, grants/{id}; empty if none is known.
 	Grant string `protobuf:"bytes,7,opt,name=grant,proto3" json:"grant,omitempty"`
@@ -1185,14 +1285,16 @@ type Use struct {
 	// Page or plate number.
 	Locator string `protobuf:"bytes,16,opt,name=locator,proto3" json:"locator,omitempty"`
 	// Notes; never shown to another party.
-	Notes         string `protobuf:"bytes,17,opt,name=notes,proto3" json:"notes,omitempty"`
+	Notes string `protobuf:"bytes,17,opt,name=notes,proto3" json:"notes,omitempty"`
+	// True for a use by the studio itself, which names neither user nor grant. One without a last day goes on.
+	Own           bool `protobuf:"varint,18,opt,name=own,proto3" json:"own,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Use) Reset() {
 	*x = Use{}
-	mi := &file_platarium_v1_licensing_proto_msgTypes[6]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1204,7 +1306,7 @@ func (x *Use) String() string {
 func (*Use) ProtoMessage() {}
 
 func (x *Use) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_licensing_proto_msgTypes[6]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1217,7 +1319,7 @@ func (x *Use) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Use.ProtoReflect.Descriptor instead.
 func (*Use) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{6}
+	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Use) GetName() string {
@@ -1339,11 +1441,18 @@ func (x *Use) GetNotes() string {
 	return ""
 }
 
+func (x *Use) GetOwn() bool {
+	if x != nil {
+		return x.Own
+	}
+	return false
+}
+
 var File_platarium_v1_licensing_proto protoreflect.FileDescriptor
 
 const file_platarium_v1_licensing_proto_rawDesc = "" +
 	"\n" +
-	"\x1cplatarium/v1/licensing.proto\x12\fplatarium.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"\x88\x03\n" +
+	"\x1cplatarium/v1/licensing.proto\x12\fplatarium.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"\xc9\x03\n" +
 	"\x05Party\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\brevision\x18\x02 \x01(\x03R\brevision\x12\x12\n" +
@@ -1358,7 +1467,13 @@ const file_platarium_v1_licensing_proto_rawDesc = "" +
 	"\x0esealed_contact\x18\t \x01(\fR\rsealedContact\x12\x1c\n" +
 	"\tforgotten\x18\n" +
 	" \x01(\bR\tforgotten\x12\x14\n" +
-	"\x05notes\x18\v \x01(\tR\x05notes\"o\n" +
+	"\x05notes\x18\v \x01(\tR\x05notes\x12?\n" +
+	"\rlender_policy\x18\f \x01(\v2\x1a.platarium.v1.LenderPolicyR\flenderPolicy\"\x87\x01\n" +
+	"\fLenderPolicy\x12,\n" +
+	"\x12needs_approval_for\x18\x01 \x03(\tR\x10needsApprovalFor\x12\x14\n" +
+	"\x05terms\x18\x02 \x01(\tR\x05terms\x12\x18\n" +
+	"\aversion\x18\x03 \x01(\tR\aversion\x12\x19\n" +
+	"\bnoted_on\x18\x04 \x01(\tR\anotedOn\"o\n" +
 	"\aContact\x12\x16\n" +
 	"\x06person\x18\x01 \x01(\tR\x06person\x12\x14\n" +
 	"\x05email\x18\x02 \x01(\tR\x05email\x12\x1c\n" +
@@ -1378,7 +1493,7 @@ const file_platarium_v1_licensing_proto_rawDesc = "" +
 	" \x03(\tR\rexpandedMedia\";\n" +
 	"\x05Money\x12\x16\n" +
 	"\x06amount\x18\x01 \x01(\tR\x06amount\x12\x1a\n" +
-	"\bcurrency\x18\x02 \x01(\tR\bcurrency\"\xe1\f\n" +
+	"\bcurrency\x18\x02 \x01(\tR\bcurrency\"\xa2\r\n" +
 	"\x05Grant\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\brevision\x18\x02 \x01(\x03R\brevision\x12\x12\n" +
@@ -1436,12 +1551,14 @@ const file_platarium_v1_licensing_proto_rawDesc = "" +
 	"term_event\x18( \x01(\v2\x17.platarium.v1.TermEventR\ttermEvent\x12-\n" +
 	"\x12alteration_allowed\x18) \x01(\bR\x11alterationAllowed\x12\x14\n" +
 	"\x05notes\x18* \x01(\tR\x05notes\x120\n" +
-	"\x14evidence_received_on\x18+ \x01(\tR\x12evidenceReceivedOn\"\\\n" +
+	"\x14evidence_received_on\x18+ \x01(\tR\x12evidenceReceivedOn\x12#\n" +
+	"\rcollides_with\x18, \x03(\tR\fcollidesWith\x12\x1a\n" +
+	"\bwarnings\x18- \x03(\tR\bwarnings\"\\\n" +
 	"\tTermEvent\x12\x16\n" +
 	"\x06anchor\x18\x01 \x01(\tR\x06anchor\x12\x16\n" +
 	"\x06months\x18\x02 \x01(\x05R\x06months\x12\x1f\n" +
 	"\vhappened_on\x18\x03 \x01(\tR\n" +
-	"happenedOn\"\x9f\x04\n" +
+	"happenedOn\"\xb1\x04\n" +
 	"\x03Use\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\brevision\x18\x02 \x01(\x03R\brevision\x12\x12\n" +
@@ -1464,7 +1581,8 @@ const file_platarium_v1_licensing_proto_rawDesc = "" +
 	"\aaltered\x18\x0e \x01(\bR\aaltered\x12'\n" +
 	"\x0fevidence_sha256\x18\x0f \x01(\tR\x0eevidenceSha256\x12\x18\n" +
 	"\alocator\x18\x10 \x01(\tR\alocator\x12\x14\n" +
-	"\x05notes\x18\x11 \x01(\tR\x05notes*\xbc\x01\n" +
+	"\x05notes\x18\x11 \x01(\tR\x05notes\x12\x10\n" +
+	"\x03own\x18\x12 \x01(\bR\x03own*\xbc\x01\n" +
 	"\tGrantKind\x12\x1a\n" +
 	"\x16GRANT_KIND_UNSPECIFIED\x10\x00\x12\x16\n" +
 	"\x12GRANT_KIND_LICENCE\x10\x01\x12\x19\n" +
@@ -1505,42 +1623,44 @@ func file_platarium_v1_licensing_proto_rawDescGZIP() []byte {
 }
 
 var file_platarium_v1_licensing_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
-var file_platarium_v1_licensing_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
+var file_platarium_v1_licensing_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
 var file_platarium_v1_licensing_proto_goTypes = []any{
 	(GrantKind)(0),                // 0: platarium.v1.GrantKind
 	(Exclusivity)(0),              // 1: platarium.v1.Exclusivity
 	(GrantStatus)(0),              // 2: platarium.v1.GrantStatus
 	(Disclosure)(0),               // 3: platarium.v1.Disclosure
 	(*Party)(nil),                 // 4: platarium.v1.Party
-	(*Contact)(nil),               // 5: platarium.v1.Contact
-	(*Scope)(nil),                 // 6: platarium.v1.Scope
-	(*Money)(nil),                 // 7: platarium.v1.Money
-	(*Grant)(nil),                 // 8: platarium.v1.Grant
-	(*TermEvent)(nil),             // 9: platarium.v1.TermEvent
-	(*Use)(nil),                   // 10: platarium.v1.Use
-	(*timestamppb.Timestamp)(nil), // 11: google.protobuf.Timestamp
+	(*LenderPolicy)(nil),          // 5: platarium.v1.LenderPolicy
+	(*Contact)(nil),               // 6: platarium.v1.Contact
+	(*Scope)(nil),                 // 7: platarium.v1.Scope
+	(*Money)(nil),                 // 8: platarium.v1.Money
+	(*Grant)(nil),                 // 9: platarium.v1.Grant
+	(*TermEvent)(nil),             // 10: platarium.v1.TermEvent
+	(*Use)(nil),                   // 11: platarium.v1.Use
+	(*timestamppb.Timestamp)(nil), // 12: google.protobuf.Timestamp
 }
 var file_platarium_v1_licensing_proto_depIdxs = []int32{
-	11, // 0: platarium.v1.Party.create_time:type_name -> google.protobuf.Timestamp
-	11, // 1: platarium.v1.Party.update_time:type_name -> google.protobuf.Timestamp
-	5,  // 2: platarium.v1.Party.contact:type_name -> platarium.v1.Contact
-	11, // 3: platarium.v1.Grant.create_time:type_name -> google.protobuf.Timestamp
-	11, // 4: platarium.v1.Grant.update_time:type_name -> google.protobuf.Timestamp
-	0,  // 5: platarium.v1.Grant.kind:type_name -> platarium.v1.GrantKind
-	1,  // 6: platarium.v1.Grant.exclusivity:type_name -> platarium.v1.Exclusivity
-	6,  // 7: platarium.v1.Grant.scope:type_name -> platarium.v1.Scope
-	2,  // 8: platarium.v1.Grant.status:type_name -> platarium.v1.GrantStatus
-	7,  // 9: platarium.v1.Grant.fee:type_name -> platarium.v1.Money
-	3,  // 10: platarium.v1.Grant.disclosure:type_name -> platarium.v1.Disclosure
-	9,  // 11: platarium.v1.Grant.term_event:type_name -> platarium.v1.TermEvent
-	11, // 12: platarium.v1.Use.create_time:type_name -> google.protobuf.Timestamp
-	11, // 13: platarium.v1.Use.update_time:type_name -> google.protobuf.Timestamp
-	6,  // 14: platarium.v1.Use.scope:type_name -> platarium.v1.Scope
-	15, // [15:15] is the sub-list for method output_type
-	15, // [15:15] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	12, // 0: platarium.v1.Party.create_time:type_name -> google.protobuf.Timestamp
+	12, // 1: platarium.v1.Party.update_time:type_name -> google.protobuf.Timestamp
+	6,  // 2: platarium.v1.Party.contact:type_name -> platarium.v1.Contact
+	5,  // 3: platarium.v1.Party.lender_policy:type_name -> platarium.v1.LenderPolicy
+	12, // 4: platarium.v1.Grant.create_time:type_name -> google.protobuf.Timestamp
+	12, // 5: platarium.v1.Grant.update_time:type_name -> google.protobuf.Timestamp
+	0,  // 6: platarium.v1.Grant.kind:type_name -> platarium.v1.GrantKind
+	1,  // 7: platarium.v1.Grant.exclusivity:type_name -> platarium.v1.Exclusivity
+	7,  // 8: platarium.v1.Grant.scope:type_name -> platarium.v1.Scope
+	2,  // 9: platarium.v1.Grant.status:type_name -> platarium.v1.GrantStatus
+	8,  // 10: platarium.v1.Grant.fee:type_name -> platarium.v1.Money
+	3,  // 11: platarium.v1.Grant.disclosure:type_name -> platarium.v1.Disclosure
+	10, // 12: platarium.v1.Grant.term_event:type_name -> platarium.v1.TermEvent
+	12, // 13: platarium.v1.Use.create_time:type_name -> google.protobuf.Timestamp
+	12, // 14: platarium.v1.Use.update_time:type_name -> google.protobuf.Timestamp
+	7,  // 15: platarium.v1.Use.scope:type_name -> platarium.v1.Scope
+	16, // [16:16] is the sub-list for method output_type
+	16, // [16:16] is the sub-list for method input_type
+	16, // [16:16] is the sub-list for extension type_name
+	16, // [16:16] is the sub-list for extension extendee
+	0,  // [0:16] is the sub-list for field type_name
 }
 
 func init() { file_platarium_v1_licensing_proto_init() }
@@ -1554,7 +1674,7 @@ func file_platarium_v1_licensing_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_platarium_v1_licensing_proto_rawDesc), len(file_platarium_v1_licensing_proto_rawDesc)),
 			NumEnums:      4,
-			NumMessages:   7,
+			NumMessages:   8,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -646,9 +646,11 @@ type CreateGrantRequest struct {
 	// Makes a repetition harmless.
 	RequestId string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
 	// Only check: nothing is stored.
-	ValidateOnly  bool `protobuf:"varint,4,opt,name=validate_only,json=validateOnly,proto3" json:"validate_only,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	ValidateOnly bool `protobuf:"varint,4,opt,name=validate_only,json=validateOnly,proto3" json:"validate_only,omitempty"`
+	// Record an executed grant even though it collides with others, which are then named in collides_with: an old contract is a fact. Owners only.
+	AllowCollision bool `protobuf:"varint,5,opt,name=allow_collision,json=allowCollision,proto3" json:"allow_collision,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *CreateGrantRequest) Reset() {
@@ -705,6 +707,13 @@ func (x *CreateGrantRequest) GetRequestId() string {
 func (x *CreateGrantRequest) GetValidateOnly() bool {
 	if x != nil {
 		return x.ValidateOnly
+	}
+	return false
+}
+
+func (x *CreateGrantRequest) GetAllowCollision() bool {
+	if x != nil {
+		return x.AllowCollision
 	}
 	return false
 }
@@ -1702,11 +1711,632 @@ func (x *CheckAvailabilityResponse) GetCode() string {
 	return ""
 }
 
+// CheckAvailabilitiesRequest describes a wanted use of many pictures.
+type CheckAvailabilitiesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Who wants it, parties/{id}; a publisher's key stands for its own party.
+	Requester string `protobuf:"bytes,1,opt,name=requester,proto3" json:"requester,omitempty"`
+	// The pictures, pictures/{id} or pictures/{id}#part: 1 to 200, each once.
+	Works []string `protobuf:"bytes,2,rep,name=works,proto3" json:"works,omitempty"`
+	// What is wanted of each; works left out.
+	Scope *Scope `protobuf:"bytes,3,opt,name=scope,proto3" json:"scope,omitempty"`
+	// How exclusive it should be.
+	Exclusivity   Exclusivity `protobuf:"varint,4,opt,name=exclusivity,proto3,enum=platarium.v1.Exclusivity" json:"exclusivity,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckAvailabilitiesRequest) Reset() {
+	*x = CheckAvailabilitiesRequest{}
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckAvailabilitiesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckAvailabilitiesRequest) ProtoMessage() {}
+
+func (x *CheckAvailabilitiesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckAvailabilitiesRequest.ProtoReflect.Descriptor instead.
+func (*CheckAvailabilitiesRequest) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_licensing_service_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *CheckAvailabilitiesRequest) GetRequester() string {
+	if x != nil {
+		return x.Requester
+	}
+	return ""
+}
+
+func (x *CheckAvailabilitiesRequest) GetWorks() []string {
+	if x != nil {
+		return x.Works
+	}
+	return nil
+}
+
+func (x *CheckAvailabilitiesRequest) GetScope() *Scope {
+	if x != nil {
+		return x.Scope
+	}
+	return nil
+}
+
+func (x *CheckAvailabilitiesRequest) GetExclusivity() Exclusivity {
+	if x != nil {
+		return x.Exclusivity
+	}
+	return Exclusivity_EXCLUSIVITY_UNSPECIFIED
+}
+
+// CheckAvailabilitiesResponse is the answer for one picture.
+type CheckAvailabilitiesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The picture, as asked.
+	Work string `protobuf:"bytes,1,opt,name=work,proto3" json:"work,omitempty"`
+	// The answer; unset where there is a problem.
+	Availability *CheckAvailabilityResponse `protobuf:"bytes,2,opt,name=availability,proto3" json:"availability,omitempty"`
+	// Why there is no answer, such as that the picture isn't there.
+	Problem       *Problem `protobuf:"bytes,3,opt,name=problem,proto3" json:"problem,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckAvailabilitiesResponse) Reset() {
+	*x = CheckAvailabilitiesResponse{}
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckAvailabilitiesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckAvailabilitiesResponse) ProtoMessage() {}
+
+func (x *CheckAvailabilitiesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckAvailabilitiesResponse.ProtoReflect.Descriptor instead.
+func (*CheckAvailabilitiesResponse) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_licensing_service_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *CheckAvailabilitiesResponse) GetWork() string {
+	if x != nil {
+		return x.Work
+	}
+	return ""
+}
+
+func (x *CheckAvailabilitiesResponse) GetAvailability() *CheckAvailabilityResponse {
+	if x != nil {
+		return x.Availability
+	}
+	return nil
+}
+
+func (x *CheckAvailabilitiesResponse) GetProblem() *Problem {
+	if x != nil {
+		return x.Problem
+	}
+	return nil
+}
+
+// ListAlarmsRequest asks for a page.
+type ListAlarmsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What falls due within so many days, 1 to 3,660; 0 means 60.
+	Days int32 `protobuf:"varint,1,opt,name=days,proto3" json:"days,omitempty"`
+	// At most this many, 1 to 1,000; 0 means 100.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListAlarmsRequest) Reset() {
+	*x = ListAlarmsRequest{}
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListAlarmsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListAlarmsRequest) ProtoMessage() {}
+
+func (x *ListAlarmsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListAlarmsRequest.ProtoReflect.Descriptor instead.
+func (*ListAlarmsRequest) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_licensing_service_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *ListAlarmsRequest) GetDays() int32 {
+	if x != nil {
+		return x.Days
+	}
+	return 0
+}
+
+func (x *ListAlarmsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListAlarmsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListAlarmsResponse is a page.
+type ListAlarmsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By day.
+	Alarms []*Alarm `protobuf:"bytes,1,rep,name=alarms,proto3" json:"alarms,omitempty"`
+	// Asks for the next page; empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListAlarmsResponse) Reset() {
+	*x = ListAlarmsResponse{}
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListAlarmsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListAlarmsResponse) ProtoMessage() {}
+
+func (x *ListAlarmsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListAlarmsResponse.ProtoReflect.Descriptor instead.
+func (*ListAlarmsResponse) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_licensing_service_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *ListAlarmsResponse) GetAlarms() []*Alarm {
+	if x != nil {
+		return x.Alarms
+	}
+	return nil
+}
+
+func (x *ListAlarmsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// Alarm is something that somebody should look at.
+type Alarm struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The grant or use, grants/{id} or uses/{id}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// term ends, exclusivity ends, sell off ends, over run, uses exceeded, evidence missing, condition unpaid, option open, event outstanding, first rights
+	// lapse, no grant, not licensed or breach.
+	Kind string `protobuf:"bytes,2,opt,name=kind,proto3" json:"kind,omitempty"`
+	// When it falls due, a date; for a use, when it happened; today for what is wrong already.
+	Day string `protobuf:"bytes,3,opt,name=day,proto3" json:"day,omitempty"`
+	// In words.
+	Text string `protobuf:"bytes,4,opt,name=text,proto3" json:"text,omitempty"`
+	// Licensee or user, parties/{id}; empty for everybody, or the studio itself.
+	Party string `protobuf:"bytes,5,opt,name=party,proto3" json:"party,omitempty"`
+	// What the party is called.
+	PartyName string `protobuf:"bytes,6,opt,name=party_name,json=partyName,proto3" json:"party_name,omitempty"`
+	// The pictures concerned, as the scope has them.
+	Works         []string `protobuf:"bytes,7,rep,name=works,proto3" json:"works,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Alarm) Reset() {
+	*x = Alarm{}
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Alarm) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Alarm) ProtoMessage() {}
+
+func (x *Alarm) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Alarm.ProtoReflect.Descriptor instead.
+func (*Alarm) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_licensing_service_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *Alarm) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Alarm) GetKind() string {
+	if x != nil {
+		return x.Kind
+	}
+	return ""
+}
+
+func (x *Alarm) GetDay() string {
+	if x != nil {
+		return x.Day
+	}
+	return ""
+}
+
+func (x *Alarm) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *Alarm) GetParty() string {
+	if x != nil {
+		return x.Party
+	}
+	return ""
+}
+
+func (x *Alarm) GetPartyName() string {
+	if x != nil {
+		return x.PartyName
+	}
+	return ""
+}
+
+func (x *Alarm) GetWorks() []string {
+	if x != nil {
+		return x.Works
+	}
+	return nil
+}
+
+// ListHistoryRequest asks for a page.
+type ListHistoryRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The party, parties/{id}. A publisher's key may leave it out.
+	Party string `protobuf:"bytes,1,opt,name=party,proto3" json:"party,omitempty"`
+	// At most this many, 1 to 1,000; 0 means 100.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListHistoryRequest) Reset() {
+	*x = ListHistoryRequest{}
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListHistoryRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListHistoryRequest) ProtoMessage() {}
+
+func (x *ListHistoryRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListHistoryRequest.ProtoReflect.Descriptor instead.
+func (*ListHistoryRequest) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_licensing_service_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *ListHistoryRequest) GetParty() string {
+	if x != nil {
+		return x.Party
+	}
+	return ""
+}
+
+func (x *ListHistoryRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListHistoryRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListHistoryResponse is a page.
+type ListHistoryResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The party, parties/{id}.
+	Party string `protobuf:"bytes,1,opt,name=party,proto3" json:"party,omitempty"`
+	// What it is called.
+	PartyName string `protobuf:"bytes,2,opt,name=party_name,json=partyName,proto3" json:"party_name,omitempty"`
+	// By first day, then picture.
+	Entries []*PartyHistoryEntry `protobuf:"bytes,3,rep,name=entries,proto3" json:"entries,omitempty"`
+	// Asks for the next page; empty at the end.
+	NextPageToken string `protobuf:"bytes,4,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	// Sequence of the journal that it rests on.
+	Sequence int64 `protobuf:"varint,5,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// sha256 of that commit, hex.
+	Head string `protobuf:"bytes,6,opt,name=head,proto3" json:"head,omitempty"`
+	// A record, not legal advice.
+	Caution       string `protobuf:"bytes,7,opt,name=caution,proto3" json:"caution,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListHistoryResponse) Reset() {
+	*x = ListHistoryResponse{}
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListHistoryResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListHistoryResponse) ProtoMessage() {}
+
+func (x *ListHistoryResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListHistoryResponse.ProtoReflect.Descriptor instead.
+func (*ListHistoryResponse) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_licensing_service_proto_rawDescGZIP(), []int{30}
+}
+
+func (x *ListHistoryResponse) GetParty() string {
+	if x != nil {
+		return x.Party
+	}
+	return ""
+}
+
+func (x *ListHistoryResponse) GetPartyName() string {
+	if x != nil {
+		return x.PartyName
+	}
+	return ""
+}
+
+func (x *ListHistoryResponse) GetEntries() []*PartyHistoryEntry {
+	if x != nil {
+		return x.Entries
+	}
+	return nil
+}
+
+func (x *ListHistoryResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+func (x *ListHistoryResponse) GetSequence() int64 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *ListHistoryResponse) GetHead() string {
+	if x != nil {
+		return x.Head
+	}
+	return ""
+}
+
+func (x *ListHistoryResponse) GetCaution() string {
+	if x != nil {
+		return x.Caution
+	}
+	return ""
+}
+
+// PartyHistoryEntry is one grant or use of one picture.
+type PartyHistoryEntry struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The picture, pictures/{id}; * for a grant over everything.
+	Picture string `protobuf:"bytes,1,opt,name=picture,proto3" json:"picture,omitempty"`
+	// What it is called; for a picture that the caller may not see, empty.
+	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
+	// Its scientific name.
+	ScientificName string `protobuf:"bytes,3,opt,name=scientific_name,json=scientificName,proto3" json:"scientific_name,omitempty"`
+	// Kind of picture, view and technique, in words.
+	Description string `protobuf:"bytes,4,opt,name=description,proto3" json:"description,omitempty"`
+	// Rights holder.
+	RightsHolder string `protobuf:"bytes,5,opt,name=rights_holder,json=rightsHolder,proto3" json:"rights_holder,omitempty"`
+	// The grant or use.
+	Entry *HistoryEntry `protobuf:"bytes,6,opt,name=entry,proto3" json:"entry,omitempty"`
+	// Voucher copies or other evidence: received and when, due and when, on file; empty if none was agreed.
+	Evidence      string `protobuf:"bytes,7,opt,name=evidence,proto3" json:"evidence,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PartyHistoryEntry) Reset() {
+	*x = PartyHistoryEntry{}
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[31]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PartyHistoryEntry) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PartyHistoryEntry) ProtoMessage() {}
+
+func (x *PartyHistoryEntry) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_licensing_service_proto_msgTypes[31]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PartyHistoryEntry.ProtoReflect.Descriptor instead.
+func (*PartyHistoryEntry) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_licensing_service_proto_rawDescGZIP(), []int{31}
+}
+
+func (x *PartyHistoryEntry) GetPicture() string {
+	if x != nil {
+		return x.Picture
+	}
+	return ""
+}
+
+func (x *PartyHistoryEntry) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *PartyHistoryEntry) GetScientificName() string {
+	if x != nil {
+		return x.ScientificName
+	}
+	return ""
+}
+
+func (x *PartyHistoryEntry) GetDescription() string {
+	if x != nil {
+		return x.Description
+	}
+	return ""
+}
+
+func (x *PartyHistoryEntry) GetRightsHolder() string {
+	if x != nil {
+		return x.RightsHolder
+	}
+	return ""
+}
+
+func (x *PartyHistoryEntry) GetEntry() *HistoryEntry {
+	if x != nil {
+		return x.Entry
+	}
+	return nil
+}
+
+func (x *PartyHistoryEntry) GetEvidence() string {
+	if x != nil {
+		return x.Evidence
+	}
+	return ""
+}
+
 var File_platarium_v1_licensing_service_proto protoreflect.FileDescriptor
 
 const file_platarium_v1_licensing_service_proto_rawDesc = "" +
 	"\n" +
-	"$platarium/v1/licensing_service.proto\x12\fplatarium.v1\x1a google/protobuf/field_mask.proto\x1a\x1cplatarium/v1/licensing.proto\"%\n" +
+	"$platarium/v1/licensing_service.proto\x12\fplatarium.v1\x1a google/protobuf/field_mask.proto\x1a\x1cplatarium/v1/licensing.proto\x1a\x1aplatarium/v1/problem.proto\"%\n" +
 	"\x0fGetPartyRequest\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\"P\n" +
 	"\x12ListPartiesRequest\x12\x1b\n" +
@@ -1747,13 +2377,14 @@ const file_platarium_v1_licensing_service_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tR\tpageToken\"i\n" +
 	"\x12ListGrantsResponse\x12+\n" +
 	"\x06grants\x18\x01 \x03(\v2\x13.platarium.v1.GrantR\x06grants\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x9e\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xc7\x01\n" +
 	"\x12CreateGrantRequest\x12)\n" +
 	"\x05grant\x18\x01 \x01(\v2\x13.platarium.v1.GrantR\x05grant\x12\x19\n" +
 	"\bgrant_id\x18\x02 \x01(\tR\agrantId\x12\x1d\n" +
 	"\n" +
 	"request_id\x18\x03 \x01(\tR\trequestId\x12#\n" +
-	"\rvalidate_only\x18\x04 \x01(\bR\fvalidateOnly\"\x9b\x01\n" +
+	"\rvalidate_only\x18\x04 \x01(\bR\fvalidateOnly\x12'\n" +
+	"\x0fallow_collision\x18\x05 \x01(\bR\x0eallowCollision\"\x9b\x01\n" +
 	"\x12UpdateGrantRequest\x12)\n" +
 	"\x05grant\x18\x01 \x01(\v2\x13.platarium.v1.GrantR\x05grant\x12;\n" +
 	"\vupdate_mask\x18\x02 \x01(\v2\x1a.google.protobuf.FieldMaskR\n" +
@@ -1837,7 +2468,55 @@ const file_platarium_v1_licensing_service_proto_rawDesc = "" +
 	"\x04free\x18\x03 \x03(\tR\x04free\x12\x16\n" +
 	"\x06grants\x18\x04 \x03(\tR\x06grants\x12\x18\n" +
 	"\acaution\x18\x05 \x01(\tR\acaution\x12\x12\n" +
-	"\x04code\x18\x06 \x01(\tR\x04code2\xa8\t\n" +
+	"\x04code\x18\x06 \x01(\tR\x04code\"\xb8\x01\n" +
+	"\x1aCheckAvailabilitiesRequest\x12\x1c\n" +
+	"\trequester\x18\x01 \x01(\tR\trequester\x12\x14\n" +
+	"\x05works\x18\x02 \x03(\tR\x05works\x12)\n" +
+	"\x05scope\x18\x03 \x01(\v2\x13.platarium.v1.ScopeR\x05scope\x12;\n" +
+	"\vexclusivity\x18\x04 \x01(\x0e2\x19.platarium.v1.ExclusivityR\vexclusivity\"\xaf\x01\n" +
+	"\x1bCheckAvailabilitiesResponse\x12\x12\n" +
+	"\x04work\x18\x01 \x01(\tR\x04work\x12K\n" +
+	"\favailability\x18\x02 \x01(\v2'.platarium.v1.CheckAvailabilityResponseR\favailability\x12/\n" +
+	"\aproblem\x18\x03 \x01(\v2\x15.platarium.v1.ProblemR\aproblem\"c\n" +
+	"\x11ListAlarmsRequest\x12\x12\n" +
+	"\x04days\x18\x01 \x01(\x05R\x04days\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"i\n" +
+	"\x12ListAlarmsResponse\x12+\n" +
+	"\x06alarms\x18\x01 \x03(\v2\x13.platarium.v1.AlarmR\x06alarms\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xa0\x01\n" +
+	"\x05Alarm\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
+	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x10\n" +
+	"\x03day\x18\x03 \x01(\tR\x03day\x12\x12\n" +
+	"\x04text\x18\x04 \x01(\tR\x04text\x12\x14\n" +
+	"\x05party\x18\x05 \x01(\tR\x05party\x12\x1d\n" +
+	"\n" +
+	"party_name\x18\x06 \x01(\tR\tpartyName\x12\x14\n" +
+	"\x05works\x18\a \x03(\tR\x05works\"f\n" +
+	"\x12ListHistoryRequest\x12\x14\n" +
+	"\x05party\x18\x01 \x01(\tR\x05party\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"\xf7\x01\n" +
+	"\x13ListHistoryResponse\x12\x14\n" +
+	"\x05party\x18\x01 \x01(\tR\x05party\x12\x1d\n" +
+	"\n" +
+	"party_name\x18\x02 \x01(\tR\tpartyName\x129\n" +
+	"\aentries\x18\x03 \x03(\v2\x1f.platarium.v1.PartyHistoryEntryR\aentries\x12&\n" +
+	"\x0fnext_page_token\x18\x04 \x01(\tR\rnextPageToken\x12\x1a\n" +
+	"\bsequence\x18\x05 \x01(\x03R\bsequence\x12\x12\n" +
+	"\x04head\x18\x06 \x01(\tR\x04head\x12\x18\n" +
+	"\acaution\x18\a \x01(\tR\acaution\"\x81\x02\n" +
+	"\x11PartyHistoryEntry\x12\x18\n" +
+	"\apicture\x18\x01 \x01(\tR\apicture\x12\x14\n" +
+	"\x05title\x18\x02 \x01(\tR\x05title\x12'\n" +
+	"\x0fscientific_name\x18\x03 \x01(\tR\x0escientificName\x12 \n" +
+	"\vdescription\x18\x04 \x01(\tR\vdescription\x12#\n" +
+	"\rrights_holder\x18\x05 \x01(\tR\frightsHolder\x120\n" +
+	"\x05entry\x18\x06 \x01(\v2\x1a.platarium.v1.HistoryEntryR\x05entry\x12\x1a\n" +
+	"\bevidence\x18\a \x01(\tR\bevidence2\xbb\v\n" +
 	"\x10LicensingService\x12>\n" +
 	"\bGetParty\x12\x1d.platarium.v1.GetPartyRequest\x1a\x13.platarium.v1.Party\x12R\n" +
 	"\vListParties\x12 .platarium.v1.ListPartiesRequest\x1a!.platarium.v1.ListPartiesResponse\x12D\n" +
@@ -1856,7 +2535,11 @@ const file_platarium_v1_licensing_service_proto_rawDesc = "" +
 	"\bListUses\x12\x1d.platarium.v1.ListUsesRequest\x1a\x1e.platarium.v1.ListUsesResponse\x12D\n" +
 	"\n" +
 	"GetHistory\x12\x1f.platarium.v1.GetHistoryRequest\x1a\x15.platarium.v1.History\x12d\n" +
-	"\x11CheckAvailability\x12&.platarium.v1.CheckAvailabilityRequest\x1a'.platarium.v1.CheckAvailabilityResponseB*Z(platarium/proto/platarium/v1;platariumv1b\x06proto3"
+	"\x11CheckAvailability\x12&.platarium.v1.CheckAvailabilityRequest\x1a'.platarium.v1.CheckAvailabilityResponse\x12l\n" +
+	"\x13CheckAvailabilities\x12(.platarium.v1.CheckAvailabilitiesRequest\x1a).platarium.v1.CheckAvailabilitiesResponse0\x01\x12O\n" +
+	"\n" +
+	"ListAlarms\x12\x1f.platarium.v1.ListAlarmsRequest\x1a .platarium.v1.ListAlarmsResponse\x12R\n" +
+	"\vListHistory\x12 .platarium.v1.ListHistoryRequest\x1a!.platarium.v1.ListHistoryResponseB*Z(platarium/proto/platarium/v1;platariumv1b\x06proto3"
 
 var (
 	file_platarium_v1_licensing_service_proto_rawDescOnce sync.Once
@@ -1870,93 +2553,115 @@ func file_platarium_v1_licensing_service_proto_rawDescGZIP() []byte {
 	return file_platarium_v1_licensing_service_proto_rawDescData
 }
 
-var file_platarium_v1_licensing_service_proto_msgTypes = make([]protoimpl.MessageInfo, 24)
+var file_platarium_v1_licensing_service_proto_msgTypes = make([]protoimpl.MessageInfo, 32)
 var file_platarium_v1_licensing_service_proto_goTypes = []any{
-	(*GetPartyRequest)(nil),           // 0: platarium.v1.GetPartyRequest
-	(*ListPartiesRequest)(nil),        // 1: platarium.v1.ListPartiesRequest
-	(*ListPartiesResponse)(nil),       // 2: platarium.v1.ListPartiesResponse
-	(*CreatePartyRequest)(nil),        // 3: platarium.v1.CreatePartyRequest
-	(*UpdatePartyRequest)(nil),        // 4: platarium.v1.UpdatePartyRequest
-	(*DeletePartyRequest)(nil),        // 5: platarium.v1.DeletePartyRequest
-	(*DeletePartyResponse)(nil),       // 6: platarium.v1.DeletePartyResponse
-	(*ForgetPartyRequest)(nil),        // 7: platarium.v1.ForgetPartyRequest
-	(*GetGrantRequest)(nil),           // 8: platarium.v1.GetGrantRequest
-	(*ListGrantsRequest)(nil),         // 9: platarium.v1.ListGrantsRequest
-	(*ListGrantsResponse)(nil),        // 10: platarium.v1.ListGrantsResponse
-	(*CreateGrantRequest)(nil),        // 11: platarium.v1.CreateGrantRequest
-	(*UpdateGrantRequest)(nil),        // 12: platarium.v1.UpdateGrantRequest
-	(*EndGrantRequest)(nil),           // 13: platarium.v1.EndGrantRequest
-	(*CreateUseRequest)(nil),          // 14: platarium.v1.CreateUseRequest
-	(*CreateUseResponse)(nil),         // 15: platarium.v1.CreateUseResponse
-	(*GetUseRequest)(nil),             // 16: platarium.v1.GetUseRequest
-	(*ListUsesRequest)(nil),           // 17: platarium.v1.ListUsesRequest
-	(*ListUsesResponse)(nil),          // 18: platarium.v1.ListUsesResponse
-	(*GetHistoryRequest)(nil),         // 19: platarium.v1.GetHistoryRequest
-	(*History)(nil),                   // 20: platarium.v1.History
-	(*HistoryEntry)(nil),              // 21: platarium.v1.HistoryEntry
-	(*CheckAvailabilityRequest)(nil),  // 22: platarium.v1.CheckAvailabilityRequest
-	(*CheckAvailabilityResponse)(nil), // 23: platarium.v1.CheckAvailabilityResponse
-	(*Party)(nil),                     // 24: platarium.v1.Party
-	(*fieldmaskpb.FieldMask)(nil),     // 25: google.protobuf.FieldMask
-	(*Grant)(nil),                     // 26: platarium.v1.Grant
-	(*Use)(nil),                       // 27: platarium.v1.Use
-	(*Money)(nil),                     // 28: platarium.v1.Money
-	(*Scope)(nil),                     // 29: platarium.v1.Scope
-	(Exclusivity)(0),                  // 30: platarium.v1.Exclusivity
+	(*GetPartyRequest)(nil),             // 0: platarium.v1.GetPartyRequest
+	(*ListPartiesRequest)(nil),          // 1: platarium.v1.ListPartiesRequest
+	(*ListPartiesResponse)(nil),         // 2: platarium.v1.ListPartiesResponse
+	(*CreatePartyRequest)(nil),          // 3: platarium.v1.CreatePartyRequest
+	(*UpdatePartyRequest)(nil),          // 4: platarium.v1.UpdatePartyRequest
+	(*DeletePartyRequest)(nil),          // 5: platarium.v1.DeletePartyRequest
+	(*DeletePartyResponse)(nil),         // 6: platarium.v1.DeletePartyResponse
+	(*ForgetPartyRequest)(nil),          // 7: platarium.v1.ForgetPartyRequest
+	(*GetGrantRequest)(nil),             // 8: platarium.v1.GetGrantRequest
+	(*ListGrantsRequest)(nil),           // 9: platarium.v1.ListGrantsRequest
+	(*ListGrantsResponse)(nil),          // 10: platarium.v1.ListGrantsResponse
+	(*CreateGrantRequest)(nil),          // 11: platarium.v1.CreateGrantRequest
+	(*UpdateGrantRequest)(nil),          // 12: platarium.v1.UpdateGrantRequest
+	(*EndGrantRequest)(nil),             // 13: platarium.v1.EndGrantRequest
+	(*CreateUseRequest)(nil),            // 14: platarium.v1.CreateUseRequest
+	(*CreateUseResponse)(nil),           // 15: platarium.v1.CreateUseResponse
+	(*GetUseRequest)(nil),               // 16: platarium.v1.GetUseRequest
+	(*ListUsesRequest)(nil),             // 17: platarium.v1.ListUsesRequest
+	(*ListUsesResponse)(nil),            // 18: platarium.v1.ListUsesResponse
+	(*GetHistoryRequest)(nil),           // 19: platarium.v1.GetHistoryRequest
+	(*History)(nil),                     // 20: platarium.v1.History
+	(*HistoryEntry)(nil),                // 21: platarium.v1.HistoryEntry
+	(*CheckAvailabilityRequest)(nil),    // 22: platarium.v1.CheckAvailabilityRequest
+	(*CheckAvailabilityResponse)(nil),   // 23: platarium.v1.CheckAvailabilityResponse
+	(*CheckAvailabilitiesRequest)(nil),  // 24: platarium.v1.CheckAvailabilitiesRequest
+	(*CheckAvailabilitiesResponse)(nil), // 25: platarium.v1.CheckAvailabilitiesResponse
+	(*ListAlarmsRequest)(nil),           // 26: platarium.v1.ListAlarmsRequest
+	(*ListAlarmsResponse)(nil),          // 27: platarium.v1.ListAlarmsResponse
+	(*Alarm)(nil),                       // 28: platarium.v1.Alarm
+	(*ListHistoryRequest)(nil),          // 29: platarium.v1.ListHistoryRequest
+	(*ListHistoryResponse)(nil),         // 30: platarium.v1.ListHistoryResponse
+	(*PartyHistoryEntry)(nil),           // 31: platarium.v1.PartyHistoryEntry
+	(*Party)(nil),                       // 32: platarium.v1.Party
+	(*fieldmaskpb.FieldMask)(nil),       // 33: google.protobuf.FieldMask
+	(*Grant)(nil),                       // 34: platarium.v1.Grant
+	(*Use)(nil),                         // 35: platarium.v1.Use
+	(*Money)(nil),                       // 36: platarium.v1.Money
+	(*Scope)(nil),                       // 37: platarium.v1.Scope
+	(Exclusivity)(0),                    // 38: platarium.v1.Exclusivity
+	(*Problem)(nil),                     // 39: platarium.v1.Problem
 }
 var file_platarium_v1_licensing_service_proto_depIdxs = []int32{
-	24, // 0: platarium.v1.ListPartiesResponse.parties:type_name -> platarium.v1.Party
-	24, // 1: platarium.v1.CreatePartyRequest.party:type_name -> platarium.v1.Party
-	24, // 2: platarium.v1.UpdatePartyRequest.party:type_name -> platarium.v1.Party
-	25, // 3: platarium.v1.UpdatePartyRequest.update_mask:type_name -> google.protobuf.FieldMask
-	26, // 4: platarium.v1.ListGrantsResponse.grants:type_name -> platarium.v1.Grant
-	26, // 5: platarium.v1.CreateGrantRequest.grant:type_name -> platarium.v1.Grant
-	26, // 6: platarium.v1.UpdateGrantRequest.grant:type_name -> platarium.v1.Grant
-	25, // 7: platarium.v1.UpdateGrantRequest.update_mask:type_name -> google.protobuf.FieldMask
-	27, // 8: platarium.v1.CreateUseRequest.use:type_name -> platarium.v1.Use
-	27, // 9: platarium.v1.CreateUseResponse.use:type_name -> platarium.v1.Use
-	27, // 10: platarium.v1.ListUsesResponse.uses:type_name -> platarium.v1.Use
+	32, // 0: platarium.v1.ListPartiesResponse.parties:type_name -> platarium.v1.Party
+	32, // 1: platarium.v1.CreatePartyRequest.party:type_name -> platarium.v1.Party
+	32, // 2: platarium.v1.UpdatePartyRequest.party:type_name -> platarium.v1.Party
+	33, // 3: platarium.v1.UpdatePartyRequest.update_mask:type_name -> google.protobuf.FieldMask
+	34, // 4: platarium.v1.ListGrantsResponse.grants:type_name -> platarium.v1.Grant
+	34, // 5: platarium.v1.CreateGrantRequest.grant:type_name -> platarium.v1.Grant
+	34, // 6: platarium.v1.UpdateGrantRequest.grant:type_name -> platarium.v1.Grant
+	33, // 7: platarium.v1.UpdateGrantRequest.update_mask:type_name -> google.protobuf.FieldMask
+	35, // 8: platarium.v1.CreateUseRequest.use:type_name -> platarium.v1.Use
+	35, // 9: platarium.v1.CreateUseResponse.use:type_name -> platarium.v1.Use
+	35, // 10: platarium.v1.ListUsesResponse.uses:type_name -> platarium.v1.Use
 	21, // 11: platarium.v1.History.entries:type_name -> platarium.v1.HistoryEntry
-	28, // 12: platarium.v1.HistoryEntry.fee:type_name -> platarium.v1.Money
-	29, // 13: platarium.v1.CheckAvailabilityRequest.scope:type_name -> platarium.v1.Scope
-	30, // 14: platarium.v1.CheckAvailabilityRequest.exclusivity:type_name -> platarium.v1.Exclusivity
-	0,  // 15: platarium.v1.LicensingService.GetParty:input_type -> platarium.v1.GetPartyRequest
-	1,  // 16: platarium.v1.LicensingService.ListParties:input_type -> platarium.v1.ListPartiesRequest
-	3,  // 17: platarium.v1.LicensingService.CreateParty:input_type -> platarium.v1.CreatePartyRequest
-	4,  // 18: platarium.v1.LicensingService.UpdateParty:input_type -> platarium.v1.UpdatePartyRequest
-	5,  // 19: platarium.v1.LicensingService.DeleteParty:input_type -> platarium.v1.DeletePartyRequest
-	7,  // 20: platarium.v1.LicensingService.ForgetParty:input_type -> platarium.v1.ForgetPartyRequest
-	8,  // 21: platarium.v1.LicensingService.GetGrant:input_type -> platarium.v1.GetGrantRequest
-	9,  // 22: platarium.v1.LicensingService.ListGrants:input_type -> platarium.v1.ListGrantsRequest
-	11, // 23: platarium.v1.LicensingService.CreateGrant:input_type -> platarium.v1.CreateGrantRequest
-	12, // 24: platarium.v1.LicensingService.UpdateGrant:input_type -> platarium.v1.UpdateGrantRequest
-	13, // 25: platarium.v1.LicensingService.EndGrant:input_type -> platarium.v1.EndGrantRequest
-	14, // 26: platarium.v1.LicensingService.CreateUse:input_type -> platarium.v1.CreateUseRequest
-	16, // 27: platarium.v1.LicensingService.GetUse:input_type -> platarium.v1.GetUseRequest
-	17, // 28: platarium.v1.LicensingService.ListUses:input_type -> platarium.v1.ListUsesRequest
-	19, // 29: platarium.v1.LicensingService.GetHistory:input_type -> platarium.v1.GetHistoryRequest
-	22, // 30: platarium.v1.LicensingService.CheckAvailability:input_type -> platarium.v1.CheckAvailabilityRequest
-	24, // 31: platarium.v1.LicensingService.GetParty:output_type -> platarium.v1.Party
-	2,  // 32: platarium.v1.LicensingService.ListParties:output_type -> platarium.v1.ListPartiesResponse
-	24, // 33: platarium.v1.LicensingService.CreateParty:output_type -> platarium.v1.Party
-	24, // 34: platarium.v1.LicensingService.UpdateParty:output_type -> platarium.v1.Party
-	6,  // 35: platarium.v1.LicensingService.DeleteParty:output_type -> platarium.v1.DeletePartyResponse
-	24, // 36: platarium.v1.LicensingService.ForgetParty:output_type -> platarium.v1.Party
-	26, // 37: platarium.v1.LicensingService.GetGrant:output_type -> platarium.v1.Grant
-	10, // 38: platarium.v1.LicensingService.ListGrants:output_type -> platarium.v1.ListGrantsResponse
-	26, // 39: platarium.v1.LicensingService.CreateGrant:output_type -> platarium.v1.Grant
-	26, // 40: platarium.v1.LicensingService.UpdateGrant:output_type -> platarium.v1.Grant
-	26, // 41: platarium.v1.LicensingService.EndGrant:output_type -> platarium.v1.Grant
-	15, // 42: platarium.v1.LicensingService.CreateUse:output_type -> platarium.v1.CreateUseResponse
-	27, // 43: platarium.v1.LicensingService.GetUse:output_type -> platarium.v1.Use
-	18, // 44: platarium.v1.LicensingService.ListUses:output_type -> platarium.v1.ListUsesResponse
-	20, // 45: platarium.v1.LicensingService.GetHistory:output_type -> platarium.v1.History
-	23, // 46: platarium.v1.LicensingService.CheckAvailability:output_type -> platarium.v1.CheckAvailabilityResponse
-	31, // [31:47] is the sub-list for method output_type
-	15, // [15:31] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	36, // 12: platarium.v1.HistoryEntry.fee:type_name -> platarium.v1.Money
+	37, // 13: platarium.v1.CheckAvailabilityRequest.scope:type_name -> platarium.v1.Scope
+	38, // 14: platarium.v1.CheckAvailabilityRequest.exclusivity:type_name -> platarium.v1.Exclusivity
+	37, // 15: platarium.v1.CheckAvailabilitiesRequest.scope:type_name -> platarium.v1.Scope
+	38, // 16: platarium.v1.CheckAvailabilitiesRequest.exclusivity:type_name -> platarium.v1.Exclusivity
+	23, // 17: platarium.v1.CheckAvailabilitiesResponse.availability:type_name -> platarium.v1.CheckAvailabilityResponse
+	39, // 18: platarium.v1.CheckAvailabilitiesResponse.problem:type_name -> platarium.v1.Problem
+	28, // 19: platarium.v1.ListAlarmsResponse.alarms:type_name -> platarium.v1.Alarm
+	31, // 20: platarium.v1.ListHistoryResponse.entries:type_name -> platarium.v1.PartyHistoryEntry
+	21, // 21: platarium.v1.PartyHistoryEntry.entry:type_name -> platarium.v1.HistoryEntry
+	0,  // 22: platarium.v1.LicensingService.GetParty:input_type -> platarium.v1.GetPartyRequest
+	1,  // 23: platarium.v1.LicensingService.ListParties:input_type -> platarium.v1.ListPartiesRequest
+	3,  // 24: platarium.v1.LicensingService.CreateParty:input_type -> platarium.v1.CreatePartyRequest
+	4,  // 25: platarium.v1.LicensingService.UpdateParty:input_type -> platarium.v1.UpdatePartyRequest
+	5,  // 26: platarium.v1.LicensingService.DeleteParty:input_type -> platarium.v1.DeletePartyRequest
+	7,  // 27: platarium.v1.LicensingService.ForgetParty:input_type -> platarium.v1.ForgetPartyRequest
+	8,  // 28: platarium.v1.LicensingService.GetGrant:input_type -> platarium.v1.GetGrantRequest
+	9,  // 29: platarium.v1.LicensingService.ListGrants:input_type -> platarium.v1.ListGrantsRequest
+	11, // 30: platarium.v1.LicensingService.CreateGrant:input_type -> platarium.v1.CreateGrantRequest
+	12, // 31: platarium.v1.LicensingService.UpdateGrant:input_type -> platarium.v1.UpdateGrantRequest
+	13, // 32: platarium.v1.LicensingService.EndGrant:input_type -> platarium.v1.EndGrantRequest
+	14, // 33: platarium.v1.LicensingService.CreateUse:input_type -> platarium.v1.CreateUseRequest
+	16, // 34: platarium.v1.LicensingService.GetUse:input_type -> platarium.v1.GetUseRequest
+	17, // 35: platarium.v1.LicensingService.ListUses:input_type -> platarium.v1.ListUsesRequest
+	19, // 36: platarium.v1.LicensingService.GetHistory:input_type -> platarium.v1.GetHistoryRequest
+	22, // 37: platarium.v1.LicensingService.CheckAvailability:input_type -> platarium.v1.CheckAvailabilityRequest
+	24, // 38: platarium.v1.LicensingService.CheckAvailabilities:input_type -> platarium.v1.CheckAvailabilitiesRequest
+	26, // 39: platarium.v1.LicensingService.ListAlarms:input_type -> platarium.v1.ListAlarmsRequest
+	29, // 40: platarium.v1.LicensingService.ListHistory:input_type -> platarium.v1.ListHistoryRequest
+	32, // 41: platarium.v1.LicensingService.GetParty:output_type -> platarium.v1.Party
+	2,  // 42: platarium.v1.LicensingService.ListParties:output_type -> platarium.v1.ListPartiesResponse
+	32, // 43: platarium.v1.LicensingService.CreateParty:output_type -> platarium.v1.Party
+	32, // 44: platarium.v1.LicensingService.UpdateParty:output_type -> platarium.v1.Party
+	6,  // 45: platarium.v1.LicensingService.DeleteParty:output_type -> platarium.v1.DeletePartyResponse
+	32, // 46: platarium.v1.LicensingService.ForgetParty:output_type -> platarium.v1.Party
+	34, // 47: platarium.v1.LicensingService.GetGrant:output_type -> platarium.v1.Grant
+	10, // 48: platarium.v1.LicensingService.ListGrants:output_type -> platarium.v1.ListGrantsResponse
+	34, // 49: platarium.v1.LicensingService.CreateGrant:output_type -> platarium.v1.Grant
+	34, // 50: platarium.v1.LicensingService.UpdateGrant:output_type -> platarium.v1.Grant
+	34, // 51: platarium.v1.LicensingService.EndGrant:output_type -> platarium.v1.Grant
+	15, // 52: platarium.v1.LicensingService.CreateUse:output_type -> platarium.v1.CreateUseResponse
+	35, // 53: platarium.v1.LicensingService.GetUse:output_type -> platarium.v1.Use
+	18, // 54: platarium.v1.LicensingService.ListUses:output_type -> platarium.v1.ListUsesResponse
+	20, // 55: platarium.v1.LicensingService.GetHistory:output_type -> platarium.v1.History
+	23, // 56: platarium.v1.LicensingService.CheckAvailability:output_type -> platarium.v1.CheckAvailabilityResponse
+	25, // 57: platarium.v1.LicensingService.CheckAvailabilities:output_type -> platarium.v1.CheckAvailabilitiesResponse
+	27, // 58: platarium.v1.LicensingService.ListAlarms:output_type -> platarium.v1.ListAlarmsResponse
+	30, // 59: platarium.v1.LicensingService.ListHistory:output_type -> platarium.v1.ListHistoryResponse
+	41, // [41:60] is the sub-list for method output_type
+	22, // [22:41] is the sub-list for method input_type
+	22, // [22:22] is the sub-list for extension type_name
+	22, // [22:22] is the sub-list for extension extendee
+	0,  // [0:22] is the sub-list for field type_name
 }
 
 func init() { file_platarium_v1_licensing_service_proto_init() }
@@ -1965,13 +2670,14 @@ func file_platarium_v1_licensing_service_proto_init() {
 		return
 	}
 	file_platarium_v1_licensing_proto_init()
+	file_platarium_v1_problem_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_platarium_v1_licensing_service_proto_rawDesc), len(file_platarium_v1_licensing_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   24,
+			NumMessages:   32,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

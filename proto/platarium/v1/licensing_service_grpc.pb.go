@@ -19,22 +19,25 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	LicensingService_GetParty_FullMethodName          = "/platarium.v1.LicensingService/GetParty"
-	LicensingService_ListParties_FullMethodName       = "/platarium.v1.LicensingService/ListParties"
-	LicensingService_CreateParty_FullMethodName       = "/platarium.v1.LicensingService/CreateParty"
-	LicensingService_UpdateParty_FullMethodName       = "/platarium.v1.LicensingService/UpdateParty"
-	LicensingService_DeleteParty_FullMethodName       = "/platarium.v1.LicensingService/DeleteParty"
-	LicensingService_ForgetParty_FullMethodName       = "/platarium.v1.LicensingService/ForgetParty"
-	LicensingService_GetGrant_FullMethodName          = "/platarium.v1.LicensingService/GetGrant"
-	LicensingService_ListGrants_FullMethodName        = "/platarium.v1.LicensingService/ListGrants"
-	LicensingService_CreateGrant_FullMethodName       = "/platarium.v1.LicensingService/CreateGrant"
-	LicensingService_UpdateGrant_FullMethodName       = "/platarium.v1.LicensingService/UpdateGrant"
-	LicensingService_EndGrant_FullMethodName          = "/platarium.v1.LicensingService/EndGrant"
-	LicensingService_CreateUse_FullMethodName         = "/platarium.v1.LicensingService/CreateUse"
-	LicensingService_GetUse_FullMethodName            = "/platarium.v1.LicensingService/GetUse"
-	LicensingService_ListUses_FullMethodName          = "/platarium.v1.LicensingService/ListUses"
-	LicensingService_GetHistory_FullMethodName        = "/platarium.v1.LicensingService/GetHistory"
-	LicensingService_CheckAvailability_FullMethodName = "/platarium.v1.LicensingService/CheckAvailability"
+	LicensingService_GetParty_FullMethodName            = "/platarium.v1.LicensingService/GetParty"
+	LicensingService_ListParties_FullMethodName         = "/platarium.v1.LicensingService/ListParties"
+	LicensingService_CreateParty_FullMethodName         = "/platarium.v1.LicensingService/CreateParty"
+	LicensingService_UpdateParty_FullMethodName         = "/platarium.v1.LicensingService/UpdateParty"
+	LicensingService_DeleteParty_FullMethodName         = "/platarium.v1.LicensingService/DeleteParty"
+	LicensingService_ForgetParty_FullMethodName         = "/platarium.v1.LicensingService/ForgetParty"
+	LicensingService_GetGrant_FullMethodName            = "/platarium.v1.LicensingService/GetGrant"
+	LicensingService_ListGrants_FullMethodName          = "/platarium.v1.LicensingService/ListGrants"
+	LicensingService_CreateGrant_FullMethodName         = "/platarium.v1.LicensingService/CreateGrant"
+	LicensingService_UpdateGrant_FullMethodName         = "/platarium.v1.LicensingService/UpdateGrant"
+	LicensingService_EndGrant_FullMethodName            = "/platarium.v1.LicensingService/EndGrant"
+	LicensingService_CreateUse_FullMethodName           = "/platarium.v1.LicensingService/CreateUse"
+	LicensingService_GetUse_FullMethodName              = "/platarium.v1.LicensingService/GetUse"
+	LicensingService_ListUses_FullMethodName            = "/platarium.v1.LicensingService/ListUses"
+	LicensingService_GetHistory_FullMethodName          = "/platarium.v1.LicensingService/GetHistory"
+	LicensingService_CheckAvailability_FullMethodName   = "/platarium.v1.LicensingService/CheckAvailability"
+	LicensingService_CheckAvailabilities_FullMethodName = "/platarium.v1.LicensingService/CheckAvailabilities"
+	LicensingService_ListAlarms_FullMethodName          = "/platarium.v1.LicensingService/ListAlarms"
+	LicensingService_ListHistory_FullMethodName         = "/platarium.v1.LicensingService/ListHistory"
 )
 
 // LicensingServiceClient is the client API for LicensingService service.
@@ -76,6 +79,12 @@ type LicensingServiceClient interface {
 	GetHistory(ctx context.Context, in *GetHistoryRequest, opts ...grpc.CallOption) (*History, error)
 	// CheckAvailability says whether a wanted use is free.
 	CheckAvailability(ctx context.Context, in *CheckAvailabilityRequest, opts ...grpc.CallOption) (*CheckAvailabilityResponse, error)
+	// CheckAvailabilities asks the same of many pictures, each on its own, and answers picture by picture in the order asked.
+	CheckAvailabilities(ctx context.Context, in *CheckAvailabilitiesRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[CheckAvailabilitiesResponse], error)
+	// ListAlarms pages through what somebody should look at, by day: what falls due, and what is wrong already.
+	ListAlarms(ctx context.Context, in *ListAlarmsRequest, opts ...grpc.CallOption) (*ListAlarmsResponse, error)
+	// ListHistory pages through all grants to and uses by a party, one line a picture, by date. A publisher's key asks for its own party only.
+	ListHistory(ctx context.Context, in *ListHistoryRequest, opts ...grpc.CallOption) (*ListHistoryResponse, error)
 }
 
 type licensingServiceClient struct {
@@ -246,6 +255,45 @@ func (c *licensingServiceClient) CheckAvailability(ctx context.Context, in *Chec
 	return out, nil
 }
 
+func (c *licensingServiceClient) CheckAvailabilities(ctx context.Context, in *CheckAvailabilitiesRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[CheckAvailabilitiesResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &LicensingService_ServiceDesc.Streams[0], LicensingService_CheckAvailabilities_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[CheckAvailabilitiesRequest, CheckAvailabilitiesResponse]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type LicensingService_CheckAvailabilitiesClient = grpc.ServerStreamingClient[CheckAvailabilitiesResponse]
+
+func (c *licensingServiceClient) ListAlarms(ctx context.Context, in *ListAlarmsRequest, opts ...grpc.CallOption) (*ListAlarmsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListAlarmsResponse)
+	err := c.cc.Invoke(ctx, LicensingService_ListAlarms_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *licensingServiceClient) ListHistory(ctx context.Context, in *ListHistoryRequest, opts ...grpc.CallOption) (*ListHistoryResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListHistoryResponse)
+	err := c.cc.Invoke(ctx, LicensingService_ListHistory_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // LicensingServiceServer is the server API for LicensingService service.
 // All implementations must embed UnimplementedLicensingServiceServer
 // for forward compatibility.
@@ -285,6 +333,12 @@ type LicensingServiceServer interface {
 	GetHistory(context.Context, *GetHistoryRequest) (*History, error)
 	// CheckAvailability says whether a wanted use is free.
 	CheckAvailability(context.Context, *CheckAvailabilityRequest) (*CheckAvailabilityResponse, error)
+	// CheckAvailabilities asks the same of many pictures, each on its own, and answers picture by picture in the order asked.
+	CheckAvailabilities(*CheckAvailabilitiesRequest, grpc.ServerStreamingServer[CheckAvailabilitiesResponse]) error
+	// ListAlarms pages through what somebody should look at, by day: what falls due, and what is wrong already.
+	ListAlarms(context.Context, *ListAlarmsRequest) (*ListAlarmsResponse, error)
+	// ListHistory pages through all grants to and uses by a party, one line a picture, by date. A publisher's key asks for its own party only.
+	ListHistory(context.Context, *ListHistoryRequest) (*ListHistoryResponse, error)
 	mustEmbedUnimplementedLicensingServiceServer()
 }
 
@@ -342,6 +396,15 @@ func (UnimplementedLicensingServiceServer) GetHistory(context.Context, *GetHisto
 }
 func (UnimplementedLicensingServiceServer) CheckAvailability(context.Context, *CheckAvailabilityRequest) (*CheckAvailabilityResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method CheckAvailability not implemented")
+}
+func (UnimplementedLicensingServiceServer) CheckAvailabilities(*CheckAvailabilitiesRequest, grpc.ServerStreamingServer[CheckAvailabilitiesResponse]) error {
+	return status.Error(codes.Unimplemented, "method CheckAvailabilities not implemented")
+}
+func (UnimplementedLicensingServiceServer) ListAlarms(context.Context, *ListAlarmsRequest) (*ListAlarmsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListAlarms not implemented")
+}
+func (UnimplementedLicensingServiceServer) ListHistory(context.Context, *ListHistoryRequest) (*ListHistoryResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListHistory not implemented")
 }
 func (UnimplementedLicensingServiceServer) mustEmbedUnimplementedLicensingServiceServer() {}
 func (UnimplementedLicensingServiceServer) testEmbeddedByValue()                          {}
@@ -652,6 +715,53 @@ func _LicensingService_CheckAvailability_Handler(srv interface{}, ctx context.Co
 	return interceptor(ctx, in, info, handler)
 }
 
+func _LicensingService_CheckAvailabilities_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(CheckAvailabilitiesRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(LicensingServiceServer).CheckAvailabilities(m, &grpc.GenericServerStream[CheckAvailabilitiesRequest, CheckAvailabilitiesResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type LicensingService_CheckAvailabilitiesServer = grpc.ServerStreamingServer[CheckAvailabilitiesResponse]
+
+func _LicensingService_ListAlarms_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListAlarmsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(LicensingServiceServer).ListAlarms(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: LicensingService_ListAlarms_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(LicensingServiceServer).ListAlarms(ctx, req.(*ListAlarmsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _LicensingService_ListHistory_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListHistoryRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(LicensingServiceServer).ListHistory(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: LicensingService_ListHistory_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(LicensingServiceServer).ListHistory(ctx, req.(*ListHistoryRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // LicensingService_ServiceDesc is the grpc.ServiceDesc for LicensingService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -723,7 +833,21 @@ var LicensingService_ServiceDesc = grpc.ServiceDesc{
 			MethodName: "CheckAvailability",
 			Handler:    _LicensingService_CheckAvailability_Handler,
 		},
+		{
+			MethodName: "ListAlarms",
+			Handler:    _LicensingService_ListAlarms_Handler,
+		},
+		{
+			MethodName: "ListHistory",
+			Handler:    _LicensingService_ListHistory_Handler,
+		},
 	},
-	Streams:  []grpc.StreamDesc{},
+	Streams: []grpc.StreamDesc{
+		{
+			StreamName:    "CheckAvailabilities",
+			Handler:       _LicensingService_CheckAvailabilities_Handler,
+			ServerStreams: true,
+		},
+	},
 	Metadata: "platarium/v1/licensing_service.proto",
 }

@@ -397,7 +397,15 @@ type Picture struct {
 	// The file as received. Absent for a record without a scan.
 	Original *Original `protobuf:"bytes,26,opt,name=original,proto3" json:"original,omitempty"`
 	// Where the file and record came from.
-	Provenance    *Provenance `protobuf:"bytes,27,opt,name=provenance,proto3" json:"provenance,omitempty"`
+	Provenance *Provenance `protobuf:"bytes,27,opt,name=provenance,proto3" json:"provenance,omitempty"`
+	// Others who own it together with the studio; while one's consent is lacking, no wanted use is simply free. Never shown to a publisher.
+	CoOwners []*CoOwner `protobuf:"bytes,28,rep,name=co_owners,json=coOwners,proto3" json:"co_owners,omitempty"`
+	// What lenders with a policy have approved for this picture. Never shown to a publisher.
+	Approvals []*LenderApproval `protobuf:"bytes,29,rep,name=approvals,proto3" json:"approvals,omitempty"`
+	// Claims of others to the picture; while one is open, no wanted use is simply free. Never shown to a publisher.
+	RivalClaims []*RivalClaim `protobuf:"bytes,30,rep,name=rival_claims,json=rivalClaims,proto3" json:"rival_claims,omitempty"`
+	// What the server has to remark on a write, in words; set in its answer and never stored.
+	Warnings      []string `protobuf:"bytes,31,rep,name=warnings,proto3" json:"warnings,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -621,6 +629,253 @@ func (x *Picture) GetProvenance() *Provenance {
 	return nil
 }
 
+func (x *Picture) GetCoOwners() []*CoOwner {
+	if x != nil {
+		return x.CoOwners
+	}
+	return nil
+}
+
+func (x *Picture) GetApprovals() []*LenderApproval {
+	if x != nil {
+		return x.Approvals
+	}
+	return nil
+}
+
+func (x *Picture) GetRivalClaims() []*RivalClaim {
+	if x != nil {
+		return x.RivalClaims
+	}
+	return nil
+}
+
+func (x *Picture) GetWarnings() []string {
+	if x != nil {
+		return x.Warnings
+	}
+	return nil
+}
+
+// CoOwner is a party that owns a picture together with the studio.
+type CoOwner struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The party, parties/{id}. Required.
+	Party string `protobuf:"bytes,1,opt,name=party,proto3" json:"party,omitempty"`
+	// What makes it an owner, such as "second illustrator" or "employer".
+	Role string `protobuf:"bytes,2,opt,name=role,proto3" json:"role,omitempty"`
+	// Day on which it consented to the picture being licensed; empty while it hasn't.
+	ConsentedOn   string `protobuf:"bytes,3,opt,name=consented_on,json=consentedOn,proto3" json:"consented_on,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CoOwner) Reset() {
+	*x = CoOwner{}
+	mi := &file_platarium_v1_picture_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CoOwner) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CoOwner) ProtoMessage() {}
+
+func (x *CoOwner) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_picture_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CoOwner.ProtoReflect.Descriptor instead.
+func (*CoOwner) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *CoOwner) GetParty() string {
+	if x != nil {
+		return x.Party
+	}
+	return ""
+}
+
+func (x *CoOwner) GetRole() string {
+	if x != nil {
+		return x.Role
+	}
+	return ""
+}
+
+func (x *CoOwner) GetConsentedOn() string {
+	if x != nil {
+		return x.ConsentedOn
+	}
+	return ""
+}
+
+// LenderApproval is what a lender of specimen or source has approved for one picture.
+type LenderApproval struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The lender, parties/{id}, whose policy asks to be consulted. Required.
+	Lender string `protobuf:"bytes,1,opt,name=lender,proto3" json:"lender,omitempty"`
+	// Day of approval, a date. Required.
+	ApprovedOn string `protobuf:"bytes,2,opt,name=approved_on,json=approvedOn,proto3" json:"approved_on,omitempty"`
+	// The words of the policy that it covers (media, purposes, exclusive); none means whatever the policy asks about.
+	Covers []string `protobuf:"bytes,3,rep,name=covers,proto3" json:"covers,omitempty"`
+	// Letter, permit number or the like.
+	Reference     string `protobuf:"bytes,4,opt,name=reference,proto3" json:"reference,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LenderApproval) Reset() {
+	*x = LenderApproval{}
+	mi := &file_platarium_v1_picture_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LenderApproval) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LenderApproval) ProtoMessage() {}
+
+func (x *LenderApproval) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_picture_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LenderApproval.ProtoReflect.Descriptor instead.
+func (*LenderApproval) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *LenderApproval) GetLender() string {
+	if x != nil {
+		return x.Lender
+	}
+	return ""
+}
+
+func (x *LenderApproval) GetApprovedOn() string {
+	if x != nil {
+		return x.ApprovedOn
+	}
+	return ""
+}
+
+func (x *LenderApproval) GetCovers() []string {
+	if x != nil {
+		return x.Covers
+	}
+	return nil
+}
+
+func (x *LenderApproval) GetReference() string {
+	if x != nil {
+		return x.Reference
+	}
+	return ""
+}
+
+// RivalClaim is somebody else's claim to a picture.
+type RivalClaim struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Who claims, in words or as parties/{id}. Required.
+	Claimant string `protobuf:"bytes,1,opt,name=claimant,proto3" json:"claimant,omitempty"`
+	// What is claimed.
+	Note string `protobuf:"bytes,2,opt,name=note,proto3" json:"note,omitempty"`
+	// Day on which it was raised, a date.
+	RaisedOn string `protobuf:"bytes,3,opt,name=raised_on,json=raisedOn,proto3" json:"raised_on,omitempty"`
+	// Day on which it was settled or withdrawn; empty while it is open.
+	ClosedOn string `protobuf:"bytes,4,opt,name=closed_on,json=closedOn,proto3" json:"closed_on,omitempty"`
+	// How it was settled.
+	Outcome       string `protobuf:"bytes,5,opt,name=outcome,proto3" json:"outcome,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RivalClaim) Reset() {
+	*x = RivalClaim{}
+	mi := &file_platarium_v1_picture_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RivalClaim) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RivalClaim) ProtoMessage() {}
+
+func (x *RivalClaim) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_picture_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RivalClaim.ProtoReflect.Descriptor instead.
+func (*RivalClaim) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *RivalClaim) GetClaimant() string {
+	if x != nil {
+		return x.Claimant
+	}
+	return ""
+}
+
+func (x *RivalClaim) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+func (x *RivalClaim) GetRaisedOn() string {
+	if x != nil {
+		return x.RaisedOn
+	}
+	return ""
+}
+
+func (x *RivalClaim) GetClosedOn() string {
+	if x != nil {
+		return x.ClosedOn
+	}
+	return ""
+}
+
+func (x *RivalClaim) GetOutcome() string {
+	if x != nil {
+		return x.Outcome
+	}
+	return ""
+}
+
 // Identification is a taxon as identified by somebody.
 type Identification struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -640,7 +895,7 @@ type Identification struct {
 
 func (x *Identification) Reset() {
 	*x = Identification{}
-	mi := &file_platarium_v1_picture_proto_msgTypes[1]
+	mi := &file_platarium_v1_picture_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -652,7 +907,7 @@ func (x *Identification) String() string {
 func (*Identification) ProtoMessage() {}
 
 func (x *Identification) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_picture_proto_msgTypes[1]
+	mi := &file_platarium_v1_picture_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -665,7 +920,7 @@ func (x *Identification) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Identification.ProtoReflect.Descriptor instead.
 func (*Identification) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{1}
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Identification) GetTaxon() string {
@@ -720,7 +975,7 @@ type Structure struct {
 
 func (x *Structure) Reset() {
 	*x = Structure{}
-	mi := &file_platarium_v1_picture_proto_msgTypes[2]
+	mi := &file_platarium_v1_picture_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -732,7 +987,7 @@ func (x *Structure) String() string {
 func (*Structure) ProtoMessage() {}
 
 func (x *Structure) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_picture_proto_msgTypes[2]
+	mi := &file_platarium_v1_picture_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -745,7 +1000,7 @@ func (x *Structure) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Structure.ProtoReflect.Descriptor instead.
 func (*Structure) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{2}
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Structure) GetStructure() string {
@@ -793,7 +1048,7 @@ type Region struct {
 
 func (x *Region) Reset() {
 	*x = Region{}
-	mi := &file_platarium_v1_picture_proto_msgTypes[3]
+	mi := &file_platarium_v1_picture_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -805,7 +1060,7 @@ func (x *Region) String() string {
 func (*Region) ProtoMessage() {}
 
 func (x *Region) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_picture_proto_msgTypes[3]
+	mi := &file_platarium_v1_picture_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -818,7 +1073,7 @@ func (x *Region) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Region.ProtoReflect.Descriptor instead.
 func (*Region) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{3}
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Region) GetX() float64 {
@@ -864,7 +1119,7 @@ type Landmark struct {
 
 func (x *Landmark) Reset() {
 	*x = Landmark{}
-	mi := &file_platarium_v1_picture_proto_msgTypes[4]
+	mi := &file_platarium_v1_picture_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -876,7 +1131,7 @@ func (x *Landmark) String() string {
 func (*Landmark) ProtoMessage() {}
 
 func (x *Landmark) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_picture_proto_msgTypes[4]
+	mi := &file_platarium_v1_picture_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -889,7 +1144,7 @@ func (x *Landmark) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Landmark.ProtoReflect.Descriptor instead.
 func (*Landmark) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{4}
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Landmark) GetLandmark() string {
@@ -934,7 +1189,7 @@ type Calibration struct {
 
 func (x *Calibration) Reset() {
 	*x = Calibration{}
-	mi := &file_platarium_v1_picture_proto_msgTypes[5]
+	mi := &file_platarium_v1_picture_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -946,7 +1201,7 @@ func (x *Calibration) String() string {
 func (*Calibration) ProtoMessage() {}
 
 func (x *Calibration) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_picture_proto_msgTypes[5]
+	mi := &file_platarium_v1_picture_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -959,7 +1214,7 @@ func (x *Calibration) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Calibration.ProtoReflect.Descriptor instead.
 func (*Calibration) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{5}
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Calibration) GetX1() float64 {
@@ -1012,14 +1267,18 @@ type Derivation struct {
 	// Or a source outside it, in words.
 	Source string `protobuf:"bytes,2,opt,name=source,proto3" json:"source,omitempty"`
 	// What was taken.
-	Role          DerivationRole `protobuf:"varint,3,opt,name=role,proto3,enum=platarium.v1.DerivationRole" json:"role,omitempty"`
+	Role DerivationRole `protobuf:"varint,3,opt,name=role,proto3,enum=platarium.v1.DerivationRole" json:"role,omitempty"`
+	// For a source outside the archive: what its holder allows; absent while unknown.
+	Permission *SourcePermission `protobuf:"bytes,4,opt,name=permission,proto3" json:"permission,omitempty"`
+	// For a source outside the archive: who holds it, parties/{id}; the holder's lender policy then counts.
+	Holder        string `protobuf:"bytes,5,opt,name=holder,proto3" json:"holder,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Derivation) Reset() {
 	*x = Derivation{}
-	mi := &file_platarium_v1_picture_proto_msgTypes[6]
+	mi := &file_platarium_v1_picture_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1031,7 +1290,7 @@ func (x *Derivation) String() string {
 func (*Derivation) ProtoMessage() {}
 
 func (x *Derivation) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_picture_proto_msgTypes[6]
+	mi := &file_platarium_v1_picture_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1044,7 +1303,7 @@ func (x *Derivation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Derivation.ProtoReflect.Descriptor instead.
 func (*Derivation) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{6}
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Derivation) GetPicture() string {
@@ -1066,6 +1325,84 @@ func (x *Derivation) GetRole() DerivationRole {
 		return x.Role
 	}
 	return DerivationRole_DERIVATION_ROLE_UNSPECIFIED
+}
+
+func (x *Derivation) GetPermission() *SourcePermission {
+	if x != nil {
+		return x.Permission
+	}
+	return nil
+}
+
+func (x *Derivation) GetHolder() string {
+	if x != nil {
+		return x.Holder
+	}
+	return ""
+}
+
+// SourcePermission is what the holder of a source outside the archive allows.
+type SourcePermission struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// True if nobody's permission is needed: public domain, or the studio's own.
+	Free bool `protobuf:"varint,1,opt,name=free,proto3" json:"free,omitempty"`
+	// Otherwise the uses allowed, works left out; a side left empty allows nothing.
+	Scope *Scope `protobuf:"bytes,2,opt,name=scope,proto3" json:"scope,omitempty"`
+	// Letter, licence or the like on which it rests.
+	Reference     string `protobuf:"bytes,3,opt,name=reference,proto3" json:"reference,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SourcePermission) Reset() {
+	*x = SourcePermission{}
+	mi := &file_platarium_v1_picture_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SourcePermission) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SourcePermission) ProtoMessage() {}
+
+func (x *SourcePermission) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_picture_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SourcePermission.ProtoReflect.Descriptor instead.
+func (*SourcePermission) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *SourcePermission) GetFree() bool {
+	if x != nil {
+		return x.Free
+	}
+	return false
+}
+
+func (x *SourcePermission) GetScope() *Scope {
+	if x != nil {
+		return x.Scope
+	}
+	return nil
+}
+
+func (x *SourcePermission) GetReference() string {
+	if x != nil {
+		return x.Reference
+	}
+	return ""
 }
 
 // Original describes the file as received. All but sha256 are found by the server.
@@ -1103,7 +1440,7 @@ type Original struct {
 
 func (x *Original) Reset() {
 	*x = Original{}
-	mi := &file_platarium_v1_picture_proto_msgTypes[7]
+	mi := &file_platarium_v1_picture_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1115,7 +1452,7 @@ func (x *Original) String() string {
 func (*Original) ProtoMessage() {}
 
 func (x *Original) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_picture_proto_msgTypes[7]
+	mi := &file_platarium_v1_picture_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1128,7 +1465,7 @@ func (x *Original) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Original.ProtoReflect.Descriptor instead.
 func (*Original) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{7}
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Original) GetSha256() string {
@@ -1237,7 +1574,7 @@ type Provenance struct {
 
 func (x *Provenance) Reset() {
 	*x = Provenance{}
-	mi := &file_platarium_v1_picture_proto_msgTypes[8]
+	mi := &file_platarium_v1_picture_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1249,7 +1586,7 @@ func (x *Provenance) String() string {
 func (*Provenance) ProtoMessage() {}
 
 func (x *Provenance) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_picture_proto_msgTypes[8]
+	mi := &file_platarium_v1_picture_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1262,7 +1599,7 @@ func (x *Provenance) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Provenance.ProtoReflect.Descriptor instead.
 func (*Provenance) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{8}
+	return file_platarium_v1_picture_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Provenance) GetFileName() string {
@@ -1290,7 +1627,8 @@ var File_platarium_v1_picture_proto protoreflect.FileDescriptor
 
 const file_platarium_v1_picture_proto_rawDesc = "" +
 	"\n" +
-	"\x1aplatarium/v1/picture.proto\x12\fplatarium.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19platarium/v1/counts.proto\"\xca\b\n" +
+	"\x1aplatarium/v1/picture.proto\x12\fplatarium.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19platarium/v1/counts.proto\x1a\x1cplatarium/v1/licensing.proto\"\x93\n" +
+	"\n" +
 	"\aPicture\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\brevision\x18\x02 \x01(\x03R\brevision\x12\x12\n" +
@@ -1325,7 +1663,28 @@ const file_platarium_v1_picture_proto_rawDesc = "" +
 	"\boriginal\x18\x1a \x01(\v2\x16.platarium.v1.OriginalR\boriginal\x128\n" +
 	"\n" +
 	"provenance\x18\x1b \x01(\v2\x18.platarium.v1.ProvenanceR\n" +
-	"provenance\"\xb7\x01\n" +
+	"provenance\x122\n" +
+	"\tco_owners\x18\x1c \x03(\v2\x15.platarium.v1.CoOwnerR\bcoOwners\x12:\n" +
+	"\tapprovals\x18\x1d \x03(\v2\x1c.platarium.v1.LenderApprovalR\tapprovals\x12;\n" +
+	"\frival_claims\x18\x1e \x03(\v2\x18.platarium.v1.RivalClaimR\vrivalClaims\x12\x1a\n" +
+	"\bwarnings\x18\x1f \x03(\tR\bwarnings\"V\n" +
+	"\aCoOwner\x12\x14\n" +
+	"\x05party\x18\x01 \x01(\tR\x05party\x12\x12\n" +
+	"\x04role\x18\x02 \x01(\tR\x04role\x12!\n" +
+	"\fconsented_on\x18\x03 \x01(\tR\vconsentedOn\"\x7f\n" +
+	"\x0eLenderApproval\x12\x16\n" +
+	"\x06lender\x18\x01 \x01(\tR\x06lender\x12\x1f\n" +
+	"\vapproved_on\x18\x02 \x01(\tR\n" +
+	"approvedOn\x12\x16\n" +
+	"\x06covers\x18\x03 \x03(\tR\x06covers\x12\x1c\n" +
+	"\treference\x18\x04 \x01(\tR\treference\"\x90\x01\n" +
+	"\n" +
+	"RivalClaim\x12\x1a\n" +
+	"\bclaimant\x18\x01 \x01(\tR\bclaimant\x12\x12\n" +
+	"\x04note\x18\x02 \x01(\tR\x04note\x12\x1b\n" +
+	"\traised_on\x18\x03 \x01(\tR\braisedOn\x12\x1b\n" +
+	"\tclosed_on\x18\x04 \x01(\tR\bclosedOn\x12\x18\n" +
+	"\aoutcome\x18\x05 \x01(\tR\aoutcome\"\xb7\x01\n" +
 	"\x0eIdentification\x12\x14\n" +
 	"\x05taxon\x18\x01 \x01(\tR\x05taxon\x12'\n" +
 	"\x0fscientific_name\x18\x02 \x01(\tR\x0escientificName\x12\x1c\n" +
@@ -1352,12 +1711,20 @@ const file_platarium_v1_picture_proto_rawDesc = "" +
 	"\x02x2\x18\x03 \x01(\x01R\x02x2\x12\x0e\n" +
 	"\x02y2\x18\x04 \x01(\x01R\x02y2\x12\x1b\n" +
 	"\tlength_mm\x18\x05 \x01(\x01R\blengthMm\x12\x14\n" +
-	"\x05basis\x18\x06 \x01(\tR\x05basis\"p\n" +
+	"\x05basis\x18\x06 \x01(\tR\x05basis\"\xc8\x01\n" +
 	"\n" +
 	"Derivation\x12\x18\n" +
 	"\apicture\x18\x01 \x01(\tR\apicture\x12\x16\n" +
 	"\x06source\x18\x02 \x01(\tR\x06source\x120\n" +
-	"\x04role\x18\x03 \x01(\x0e2\x1c.platarium.v1.DerivationRoleR\x04role\"\xde\x02\n" +
+	"\x04role\x18\x03 \x01(\x0e2\x1c.platarium.v1.DerivationRoleR\x04role\x12>\n" +
+	"\n" +
+	"permission\x18\x04 \x01(\v2\x1e.platarium.v1.SourcePermissionR\n" +
+	"permission\x12\x16\n" +
+	"\x06holder\x18\x05 \x01(\tR\x06holder\"o\n" +
+	"\x10SourcePermission\x12\x12\n" +
+	"\x04free\x18\x01 \x01(\bR\x04free\x12)\n" +
+	"\x05scope\x18\x02 \x01(\v2\x13.platarium.v1.ScopeR\x05scope\x12\x1c\n" +
+	"\treference\x18\x03 \x01(\tR\treference\"\xde\x02\n" +
 	"\bOriginal\x12\x16\n" +
 	"\x06sha256\x18\x01 \x01(\tR\x06sha256\x12\x12\n" +
 	"\x04size\x18\x02 \x01(\x03R\x04size\x12\x1d\n" +
@@ -1430,7 +1797,7 @@ func file_platarium_v1_picture_proto_rawDescGZIP() []byte {
 }
 
 var file_platarium_v1_picture_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
-var file_platarium_v1_picture_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_platarium_v1_picture_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_platarium_v1_picture_proto_goTypes = []any{
 	(Kind)(0),                     // 0: platarium.v1.Kind
 	(View)(0),                     // 1: platarium.v1.View
@@ -1438,39 +1805,49 @@ var file_platarium_v1_picture_proto_goTypes = []any{
 	(Completeness)(0),             // 3: platarium.v1.Completeness
 	(DerivationRole)(0),           // 4: platarium.v1.DerivationRole
 	(*Picture)(nil),               // 5: platarium.v1.Picture
-	(*Identification)(nil),        // 6: platarium.v1.Identification
-	(*Structure)(nil),             // 7: platarium.v1.Structure
-	(*Region)(nil),                // 8: platarium.v1.Region
-	(*Landmark)(nil),              // 9: platarium.v1.Landmark
-	(*Calibration)(nil),           // 10: platarium.v1.Calibration
-	(*Derivation)(nil),            // 11: platarium.v1.Derivation
-	(*Original)(nil),              // 12: platarium.v1.Original
-	(*Provenance)(nil),            // 13: platarium.v1.Provenance
-	(*timestamppb.Timestamp)(nil), // 14: google.protobuf.Timestamp
-	(*Counts)(nil),                // 15: platarium.v1.Counts
+	(*CoOwner)(nil),               // 6: platarium.v1.CoOwner
+	(*LenderApproval)(nil),        // 7: platarium.v1.LenderApproval
+	(*RivalClaim)(nil),            // 8: platarium.v1.RivalClaim
+	(*Identification)(nil),        // 9: platarium.v1.Identification
+	(*Structure)(nil),             // 10: platarium.v1.Structure
+	(*Region)(nil),                // 11: platarium.v1.Region
+	(*Landmark)(nil),              // 12: platarium.v1.Landmark
+	(*Calibration)(nil),           // 13: platarium.v1.Calibration
+	(*Derivation)(nil),            // 14: platarium.v1.Derivation
+	(*SourcePermission)(nil),      // 15: platarium.v1.SourcePermission
+	(*Original)(nil),              // 16: platarium.v1.Original
+	(*Provenance)(nil),            // 17: platarium.v1.Provenance
+	(*timestamppb.Timestamp)(nil), // 18: google.protobuf.Timestamp
+	(*Counts)(nil),                // 19: platarium.v1.Counts
+	(*Scope)(nil),                 // 20: platarium.v1.Scope
 }
 var file_platarium_v1_picture_proto_depIdxs = []int32{
-	14, // 0: platarium.v1.Picture.create_time:type_name -> google.protobuf.Timestamp
-	14, // 1: platarium.v1.Picture.update_time:type_name -> google.protobuf.Timestamp
+	18, // 0: platarium.v1.Picture.create_time:type_name -> google.protobuf.Timestamp
+	18, // 1: platarium.v1.Picture.update_time:type_name -> google.protobuf.Timestamp
 	0,  // 2: platarium.v1.Picture.kind:type_name -> platarium.v1.Kind
-	6,  // 3: platarium.v1.Picture.identification:type_name -> platarium.v1.Identification
+	9,  // 3: platarium.v1.Picture.identification:type_name -> platarium.v1.Identification
 	1,  // 4: platarium.v1.Picture.view:type_name -> platarium.v1.View
 	2,  // 5: platarium.v1.Picture.stage:type_name -> platarium.v1.Stage
-	7,  // 6: platarium.v1.Picture.structures:type_name -> platarium.v1.Structure
-	15, // 7: platarium.v1.Picture.counts:type_name -> platarium.v1.Counts
-	9,  // 8: platarium.v1.Picture.landmarks:type_name -> platarium.v1.Landmark
-	10, // 9: platarium.v1.Picture.calibration:type_name -> platarium.v1.Calibration
-	11, // 10: platarium.v1.Picture.derived_from:type_name -> platarium.v1.Derivation
-	12, // 11: platarium.v1.Picture.original:type_name -> platarium.v1.Original
-	13, // 12: platarium.v1.Picture.provenance:type_name -> platarium.v1.Provenance
-	3,  // 13: platarium.v1.Structure.completeness:type_name -> platarium.v1.Completeness
-	8,  // 14: platarium.v1.Structure.region:type_name -> platarium.v1.Region
-	4,  // 15: platarium.v1.Derivation.role:type_name -> platarium.v1.DerivationRole
-	16, // [16:16] is the sub-list for method output_type
-	16, // [16:16] is the sub-list for method input_type
-	16, // [16:16] is the sub-list for extension type_name
-	16, // [16:16] is the sub-list for extension extendee
-	0,  // [0:16] is the sub-list for field type_name
+	10, // 6: platarium.v1.Picture.structures:type_name -> platarium.v1.Structure
+	19, // 7: platarium.v1.Picture.counts:type_name -> platarium.v1.Counts
+	12, // 8: platarium.v1.Picture.landmarks:type_name -> platarium.v1.Landmark
+	13, // 9: platarium.v1.Picture.calibration:type_name -> platarium.v1.Calibration
+	14, // 10: platarium.v1.Picture.derived_from:type_name -> platarium.v1.Derivation
+	16, // 11: platarium.v1.Picture.original:type_name -> platarium.v1.Original
+	17, // 12: platarium.v1.Picture.provenance:type_name -> platarium.v1.Provenance
+	6,  // 13: platarium.v1.Picture.co_owners:type_name -> platarium.v1.CoOwner
+	7,  // 14: platarium.v1.Picture.approvals:type_name -> platarium.v1.LenderApproval
+	8,  // 15: platarium.v1.Picture.rival_claims:type_name -> platarium.v1.RivalClaim
+	3,  // 16: platarium.v1.Structure.completeness:type_name -> platarium.v1.Completeness
+	11, // 17: platarium.v1.Structure.region:type_name -> platarium.v1.Region
+	4,  // 18: platarium.v1.Derivation.role:type_name -> platarium.v1.DerivationRole
+	15, // 19: platarium.v1.Derivation.permission:type_name -> platarium.v1.SourcePermission
+	20, // 20: platarium.v1.SourcePermission.scope:type_name -> platarium.v1.Scope
+	21, // [21:21] is the sub-list for method output_type
+	21, // [21:21] is the sub-list for method input_type
+	21, // [21:21] is the sub-list for extension type_name
+	21, // [21:21] is the sub-list for extension extendee
+	0,  // [0:21] is the sub-list for field type_name
 }
 
 func init() { file_platarium_v1_picture_proto_init() }
@@ -1479,13 +1856,14 @@ func file_platarium_v1_picture_proto_init() {
 		return
 	}
 	file_platarium_v1_counts_proto_init()
+	file_platarium_v1_licensing_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_platarium_v1_picture_proto_rawDesc), len(file_platarium_v1_picture_proto_rawDesc)),
 			NumEnums:      5,
-			NumMessages:   9,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -66,7 +66,9 @@ type Specimen struct {
 	// Type status, such as "paratype".
 	TypeStatus string `protobuf:"bytes,20,opt,name=type_status,json=typeStatus,proto3" json:"type_status,omitempty"`
 	// Notes; never shown to a publisher.
-	Notes         string `protobuf:"bytes,21,opt,name=notes,proto3" json:"notes,omitempty"`
+	Notes string `protobuf:"bytes,21,opt,name=notes,proto3" json:"notes,omitempty"`
+	// Who lent it, parties/{id}; the lender's policy counts for every picture of it.
+	Lender        string `protobuf:"bytes,22,opt,name=lender,proto3" json:"lender,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -248,6 +250,13 @@ func (x *Specimen) GetNotes() string {
 	return ""
 }
 
+func (x *Specimen) GetLender() string {
+	if x != nil {
+		return x.Lender
+	}
+	return ""
+}
+
 // Measurement is one length.
 type Measurement struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -316,7 +325,7 @@ var File_platarium_v1_specimen_proto protoreflect.FileDescriptor
 
 const file_platarium_v1_specimen_proto_rawDesc = "" +
 	"\n" +
-	"\x1bplatarium/v1/specimen.proto\x12\fplatarium.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19platarium/v1/counts.proto\x1a\x1aplatarium/v1/picture.proto\"\x86\x06\n" +
+	"\x1bplatarium/v1/specimen.proto\x12\fplatarium.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19platarium/v1/counts.proto\x1a\x1aplatarium/v1/picture.proto\"\x9e\x06\n" +
 	"\bSpecimen\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\brevision\x18\x02 \x01(\x03R\brevision\x12\x12\n" +
@@ -343,7 +352,8 @@ const file_platarium_v1_specimen_proto_rawDesc = "" +
 	"\apermits\x18\x13 \x01(\tR\apermits\x12\x1f\n" +
 	"\vtype_status\x18\x14 \x01(\tR\n" +
 	"typeStatus\x12\x14\n" +
-	"\x05notes\x18\x15 \x01(\tR\x05notes\"q\n" +
+	"\x05notes\x18\x15 \x01(\tR\x05notes\x12\x16\n" +
+	"\x06lender\x18\x16 \x01(\tR\x06lender\"q\n" +
 	"\vMeasurement\x12 \n" +
 	"\vmeasurement\x18\x01 \x01(\tR\vmeasurement\x12\x19\n" +
 	"\bvalue_mm\x18\x02 \x01(\x01R\avalueMm\x12%\n" +
