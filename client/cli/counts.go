@@ -1,11 +1,15 @@
 package cli
 
 import (
+	"context"
+	"errors"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"platarium/client"
+	"platarium/indexer/meristic"
 	pb "platarium/proto/platarium/v1"
 )
 
@@ -25,6 +29,9 @@ func (a *App) countsParse() *cobra.Command {
 	}
 	cmd.Flags().StringVar(&character, "character", "", "the character counted, for formulae that don't name theirs: D1, A, P, GR, LL, ...")
 	cmd.RunE = func(cmd *cobra.Command, list []string) error {
+		if err := knownCharacter(character); err != nil {
+			return err
+		}
 		formulae, err := a.linesOr(list)
 		if err != nil {
 			return err
@@ -56,6 +63,18 @@ func (a *App) countsParse() *cobra.Command {
 	return cmd
 }
 
+// knownCharacter refuses a code that no character has, with all that there are.
+func knownCharacter(code string) error {
+	if _, ok := meristic.CharacterByCode(code); ok || code == "" {
+		return nil
+	}
+	var all []string
+	for _, c := range meristic.Characters() {
+		all = append(all, c.String())
+	}
+	return usage(fmt.Errorf("--character: found %q; want one of %s", code, strings.Join(all, ", ")))
+}
+
 func (a *App) printReading(r *pb.CountsReading) error {
 	if a.json {
 		return a.printJSON(r)
@@ -81,44 +100,89 @@ func (a *App) printReading(r *pb.CountsReading) error {
 func (a *App) countsCheck() *cobra.Command {
 	var taxon string
 	cmd := &cobra.Command{
-		Use:     "check --taxon NAME FORMULA",
-		Short:   "Compare counts with the diagnoses of a taxon in the archive",
-		Long:    "Gives a verdict for each character: agrees, outside, contradicts, not comparable; with the publication. Exits with 8 if one contradicts, with 3 if the taxon has no diagnosis.",
+		Use:   "check --taxon NAME FORMULA",
+		Short: "Compare counts with the diagnoses of a taxon in the archive",
+		Long: "Gives, for each publication, a verdict for each character: agrees, outside (near enough for a variant or a miscount), contradicts, not comparable, or not in the\n" +
+			"diagnosis. Exits with 8 if one contradicts, with 5 if the formula can't be meant, with 3 if there is nothing to compare with.",
 		Example: "  platarium counts check --taxon \"Perca fluviatilis\" \"D XIV, I,14; A II,9\"",
 		Args:    args(cobra.ExactArgs(1)),
 	}
-	cmd.Flags().StringVar(&taxon, "taxon", "", "name or taxa/{id}")
+	cmd.Flags().StringVar(&taxon, "taxon", "", "scientific or vernacular name, or taxa/{id}")
 	_ = cmd.MarkFlagRequired("taxon")
 	cmd.RunE = func(cmd *cobra.Command, list []string) error {
 		return a.with(func(c *client.Client) error {
-			id, err := resolveTaxon(cmd.Context(), c, taxon)
+			id, road, err := taxonOf(cmd.Context(), c, taxon)
 			if err != nil {
+				return err
+			}
+			if err := a.readFormula(cmd.Context(), c, list[0]); err != nil {
 				return err
 			}
 			res, err := c.Taxa.CheckCounts(cmd.Context(), &pb.CheckCountsRequest{Taxon: id, Formula: list[0]})
 			if err != nil {
 				return err
 			}
-			contradicted := false
-			for _, v := range res.GetVerdicts() {
-				contradicted = contradicted || v.GetVerdict() == "contradicts"
-				if !a.json {
-					a.printf("%-14s %s  [%s]\n", v.GetVerdict(), v.GetExplanation(), v.GetCitation())
-				}
-			}
 			if a.json {
-				if err := a.printJSON(res); err != nil {
-					return err
+				err = a.printJSON(res)
+			} else {
+				if road != "" {
+					a.notef("%s: %s\n", taxon, road)
 				}
+				a.printVerdicts(res.GetVerdicts())
 			}
-			switch {
-			case contradicted:
-				return &coded{code: Problems, err: fmt.Errorf("counts contradict the diagnosis"), quiet: true}
-			case len(res.GetVerdicts()) == 0:
-				return Code(Missing, fmt.Errorf("%s has no diagnosis that can be compared; add one with: platarium update %s diagnoses='[{...}]'", taxon, id))
-			}
-			return nil
+			return errors.Join(err, judged(res.GetVerdicts(), taxon))
 		})
 	}
 	return cmd
+}
+
+// readFormula refuses a formula that can't be meant, and tells what had to be assumed to read it.
+func (a *App) readFormula(ctx context.Context, c *client.Client, formula string) error {
+	res, err := c.Taxa.ParseCounts(ctx, &pb.ParseCountsRequest{Formulae: []string{formula}})
+	if err != nil {
+		return err
+	}
+	r := res.GetReadings()[0]
+	if r.GetError() != "" {
+		return Code(Refused, fmt.Errorf("%q can't be meant: %s", formula, r.GetError()))
+	}
+	for _, s := range r.GetCounts().GetAssumptions() {
+		a.notef("assumed: %s\n", s)
+	}
+	for _, s := range r.GetCounts().GetWarnings() {
+		a.notef("! %s\n", s)
+	}
+	return nil
+}
+
+// printVerdicts writes verdicts under the publication that each is about.
+func (a *App) printVerdicts(list []*pb.CountVerdict) {
+	citation := ""
+	for _, v := range list {
+		if v.GetCitation() != citation {
+			citation = v.GetCitation()
+			a.printf("after %s:\n", citation)
+		}
+		a.printf("    %-20s  %s\n", v.GetVerdict(), v.GetExplanation())
+	}
+}
+
+// judged turns verdicts into an exit code.
+func judged(list []*pb.CountVerdict, taxon string) error {
+	compared := false
+	for _, v := range list {
+		switch v.GetVerdict() {
+		case meristic.Contradicts.String():
+			return &coded{code: Problems, err: errors.New("counts contradict the diagnosis"), quiet: true}
+		case meristic.Agrees.String(), meristic.OutsideBy.String():
+			compared = true
+		}
+	}
+	switch {
+	case len(list) == 0:
+		return Code(Missing, fmt.Errorf("%s has no diagnosis; add published counts with: platarium taxa diagnoses FILE.tsv", taxon))
+	case !compared:
+		return Code(Missing, fmt.Errorf("no diagnosis of %s can be compared with these counts", taxon))
+	}
+	return nil
 }

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -29,6 +30,9 @@ func (a *App) linesOr(list []string) ([]string, error) {
 		if s := strings.TrimSpace(sc.Text()); s != "" {
 			out = append(out, s)
 		}
+	}
+	if len(out) == 0 && sc.Err() == nil {
+		return nil, usage(errors.New("nothing was given, neither as arguments nor on the standard input"))
 	}
 	return out, sc.Err()
 }
@@ -82,8 +86,10 @@ func (a *App) printMatches(m *pb.NameMatches) error {
 		return a.printJSON(m)
 	}
 	a.printf("%s\n", m.GetQuery())
-	for _, w := range m.GetWarnings() {
-		a.printf("    ! %s\n", w)
+	if len(m.GetCandidates()) == 0 || m.GetCandidates()[0].GetExact() || !sure(m.GetCandidates()[0]) { // a vernacular needn't be a scientific name
+		for _, w := range m.GetWarnings() {
+			a.printf("    ! %s\n", w)
+		}
 	}
 	if len(m.GetCandidates()) == 0 {
 		a.printf("    nothing near it\n")
