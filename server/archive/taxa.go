@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"platarium/indexer/taxon"
 	"platarium/indexer/taxon/backbone"
@@ -19,9 +20,12 @@ func (a *Archive) reload() error {
 	return a.reloadTaxa()
 }
 
+// loadBase gives the base of the classification, which never changes while the program runs and takes a while to unpack.
+var loadBase = sync.OnceValues(backbone.Load)
+
 // reloadTaxa lays the studio's own taxa anew over the base.
 func (a *Archive) reloadTaxa() error {
-	base, err := backbone.Load()
+	base, err := loadBase()
 	if err != nil {
 		return fmt.Errorf("load the base of the classification: %w", err)
 	}
