@@ -18,14 +18,14 @@ const (
 	Pelvic            // "ventral fins" of older authors
 	Caudal            // principal rays unless the element says otherwise
 	CaudalProcurrent  // the small rays before the principal ones
-	GillRakers        // first arch
+	GillRakers        // first arch, the right one (Kimura, READ)
 	Branchiostegals   //
-	Vertebrae         //
+	Vertebrae         // urostyle or hypural plate included (Kimura, READ)
 	Myomeres          // larvae
-	LateralLine       // scales along the lateral line
+	LateralLine       // from the shoulder girdle to the structural caudal base (Hubbs, READ)
 	PoredScales       // pored, tubed or perforated lateral-line scales only
 	LongitudinalRow   // scales in a longitudinal (midlateral, lateral) series
-	TransverseScales  // above / lateral line / below
+	TransverseScales  // above / lateral line / below; the line's own scale in neither (Hubbs, READ)
 	TransverseRow     // one oblique count, e.g. TRB, from anal origin up and back
 	PeduncleScales    // around the caudal peduncle
 	PredorsalScales   // occiput to dorsal origin

@@ -82,7 +82,7 @@ func (p *parser) record(c Character, f feature, one part) {
 // capitalUnbranched decides A7: capital numerals of fishes without spines.
 func (p *parser) capitalUnbranched(one part) bool {
 	t := &p.terms[one.spine]
-	if one.unbr >= 0 {
+	if one.unbr >= 0 || t.iv.Max == 0 {
 		return false
 	}
 	if p.opt.SoftRayed {

@@ -99,7 +99,7 @@ func (p *parser) labial(c Character, f feature) {
 func (p *parser) dropEyeShields() {
 	for i := p.it.lo; i < p.it.hi; i++ {
 		t := &p.terms[i]
-		if t.auxHi-t.auxLo == 1 && p.aux[t.auxLo].Single() {
+		if t.said != 0 || t.auxHi-t.auxLo == 1 && p.aux[t.auxLo].Single() {
 			continue
 		}
 		for _, b := range p.aux[t.auxLo:t.auxHi] {

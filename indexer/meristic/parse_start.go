@@ -63,10 +63,10 @@ func (p *parser) bracketBefore(n int) bool {
 // wrapped recognises parts of a sum in brackets of their own: (7-8) + (16-18).
 func (p *parser) wrapped(n int) bool {
 	i := n + 1
-	if p.peek(i).kind != tNumber {
+	if !p.sameKind(tNumber, p.peek(i)) || p.peek(i).kind == tWord {
 		return false
 	}
-	if i++; p.peek(i).kind == tDash && p.peek(i+1).kind == tNumber {
+	if i++; p.peek(i).kind == tDash && p.peek(i+1).kind == tNumber && p.sameKind(tNumber, p.peek(i+1)) {
 		i += 2
 	}
 	if p.peek(i).kind != tClose {

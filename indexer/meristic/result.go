@@ -43,7 +43,8 @@ type Note struct {
 
 func (n Note) String() string { return fmt.Sprintf("column %d: %s", n.Column, n.Text) }
 
-// Alternative is another reading of the same string, whole.
+// Alternative is another reading of the same string, whole. Its Statements are empty
+// where that reading turns out to be impossible further on.
 type Alternative struct {
 	Column     int
 	Reading    Reading
