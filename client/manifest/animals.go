@@ -50,7 +50,7 @@ func (im *importer) importAnimal(ctx context.Context, i int) error {
 		im.settle(s, i, RowResult{Outcome: WouldCreate, Name: name})
 		return nil
 	case status.Code(err) == codes.NotFound:
-		_, err = im.c.Archive.CreateSpecimen(ctx, &pb.CreateSpecimenRequest{Specimen: e.animal, SpecimenId: s.items[i].id, RequestId: requestID("specimen", e.animal, name, im.since.String())})
+		_, err = im.c.Archive.CreateSpecimen(ctx, &pb.CreateSpecimenRequest{Specimen: e.animal, SpecimenId: s.items[i].id, RequestId: im.requestID("create", e.animal, name)})
 		return im.outcome(s, i, RowResult{Outcome: Created, Name: name}, err)
 	case err != nil:
 		return im.outcome(s, i, RowResult{Name: name}, err)
@@ -69,7 +69,7 @@ func (im *importer) importAnimal(ctx context.Context, i int) error {
 	}
 	e.animal.Name, e.animal.Etag = name, there.GetEtag()
 	_, err = im.c.Archive.UpdateSpecimen(ctx, &pb.UpdateSpecimenRequest{Specimen: e.animal, UpdateMask: &fieldmaskpb.FieldMask{Paths: fields},
-		RequestId: requestID("update", e.animal, strings.Join(fields, ","))})
+		RequestId: im.requestID("update", e.animal, strings.Join(fields, ","))})
 	return im.outcome(s, i, RowResult{Outcome: Updated, Name: name, Remarks: []string{"changed " + strings.Join(labels, ", ")}}, err)
 }
 

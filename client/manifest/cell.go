@@ -112,7 +112,7 @@ func checkFormula(s string) error {
 // number reads a plain decimal: no sign, exponent, blank or comma, and nothing like NaN.
 func number(s string) (float64, error) {
 	if !decimal.MatchString(s) {
-		return 0, fmt.Errorf("found %q; want a number such as 0.25, with a point", short(s))
+		return 0, fmt.Errorf("found %q; want a number from 0 up with a point, such as 0.25", short(s))
 	}
 	return strconv.ParseFloat(s, 64)
 }

@@ -51,7 +51,7 @@ type importer struct {
 	folder   *folder
 	names    map[string]answer
 	kept     map[string]string // specimens of the archive by catalog number: its name, or "" where several have it
-	since    time.Time         // the archive's last commit when the import began
+	since    int64             // the archive's last commit when the import began
 	importID string
 	begun    time.Time
 

@@ -29,7 +29,7 @@ func (im *importer) run(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("ask the server how it is: %w", err)
 	}
-	im.since = status.GetCommitTime().AsTime()
+	im.since = status.GetSequence()
 	for _, stage := range []func(context.Context) error{im.matchNames, im.importAnimals, im.keptAnimals, im.importPictures} {
 		if err := stage(ctx); err != nil {
 			return err
@@ -48,7 +48,13 @@ func Check(ctx context.Context, opts Options) (*Summary, error) {
 	if err != nil {
 		return nil, err
 	}
-	im.pictures.order(im.circle)
+	for _, i := range im.pictures.order(im.circle) {
+		for _, source := range im.pictures.items[i].sources {
+			if im.pictures.items[source].state == refused && im.pictures.items[i].state == pending {
+				im.reject(im.pictures, int(i), "column derived_from: "+im.refusedSource(int(source)))
+			}
+		}
+	}
 	for s := range im.sheets {
 		for i := range s.items {
 			if s.items[i].state == pending {

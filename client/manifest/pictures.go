@@ -139,7 +139,7 @@ func (im *importer) record(ctx context.Context, w *window, all []*window) error 
 		}
 		id := im.pictures.items[i].id
 		rows, entries = append(rows, i), append(entries, e)
-		requests = append(requests, &pb.CreatePictureRequest{Picture: e.picture, PictureId: id, RequestId: requestID("create", e.picture, id)})
+		requests = append(requests, &pb.CreatePictureRequest{Picture: e.picture, PictureId: id, RequestId: im.requestID("create", e.picture, id)})
 	}
 	if err := im.create(ctx, w, rows, entries, requests); err != nil {
 		return err
@@ -207,9 +207,8 @@ func (im *importer) create(ctx context.Context, w *window, rows []int32, entries
 	for k, o := range outcomes {
 		i, made, problem := int(rows[k]), o.GetPicture(), o.GetError()
 		switch {
-		case made != nil && !made.GetCreateTime().AsTime().After(im.since) && !im.opts.DryRun,
-			codes.Code(problem.GetCode()) == codes.AlreadyExists, problem.GetReason() == "REQUEST_ID_REUSED":
-			again.Go(func() error { return im.compare(actx, i, entries[k]) }) // answered before: it may have been changed or deleted since
+		case codes.Code(problem.GetCode()) == codes.AlreadyExists, problem.GetReason() == "REQUEST_ID_REUSED":
+			again.Go(func() error { return im.compare(actx, i, entries[k]) })
 		case made != nil:
 			im.settle(im.pictures, i, im.made(i, made))
 		default:
@@ -321,17 +320,8 @@ func unclear(p *pb.Problem) bool {
 func (im *importer) compare(ctx context.Context, i int, e *entry) error {
 	name := "pictures/" + im.pictures.items[i].id
 	there, err := im.c.Archive.GetPicture(ctx, &pb.GetPictureRequest{Name: name})
-	if status.Code(err) == codes.NotFound { // made by an earlier import and deleted since: this is a new wish
-		made, err := im.c.Archive.CreatePicture(ctx, &pb.CreatePictureRequest{Picture: e.picture, PictureId: im.pictures.items[i].id,
-			RequestId: requestID("create again", e.picture, name, im.since.String())})
-		if err != nil {
-			return im.outcome(im.pictures, i, RowResult{Name: name}, err)
-		}
-		im.settle(im.pictures, i, im.made(i, made))
-		return nil
-	}
 	if err != nil {
-		return fmt.Errorf("read %s: %w", name, err)
+		return im.outcome(im.pictures, i, RowResult{Name: name}, err)
 	}
 	fields, labels := differing(e.picture, there, e.paths, Columns())
 	switch {
@@ -347,6 +337,6 @@ func (im *importer) compare(ctx context.Context, i int, e *entry) error {
 	}
 	e.picture.Name, e.picture.Etag = name, there.GetEtag()
 	_, err = im.c.Archive.UpdatePicture(ctx, &pb.UpdatePictureRequest{Picture: e.picture, UpdateMask: &fieldmaskpb.FieldMask{Paths: fields},
-		RequestId: requestID("update", e.picture, strings.Join(fields, ","))})
+		RequestId: im.requestID("update", e.picture, strings.Join(fields, ","))})
 	return im.outcome(im.pictures, i, RowResult{Outcome: Updated, Name: name, Remarks: []string{"changed " + strings.Join(labels, ", ")}}, err)
 }

@@ -17,14 +17,15 @@ import (
 	pb "platarium/proto/platarium/v1"
 )
 
-// requestID derives a request id from what is asked, so that a repetition is known for one.
-func requestID(verb string, m proto.Message, more ...string) string {
+// requestID derives a request id from what is asked and from where the archive stood when the import began, so that a repetition is known for one, and the
+// same wish after other changes isn't. A repeated import makes no doubles because ids derive from content.
+func (im *importer) requestID(verb string, m proto.Message, more ...string) string {
 	b, err := proto.MarshalOptions{Deterministic: true}.Marshal(m)
 	if err != nil {
 		b = []byte(err.Error()) // only text that isn't UTF-8 does that, which the reader refused; the send fails with it
 	}
 	h := sha256.New()
-	fmt.Fprintf(h, "%s\n%d\n", verb, len(b))
+	fmt.Fprintf(h, "%s\n%d\n%d\n", verb, im.since, len(b))
 	h.Write(b)
 	for _, s := range more {
 		fmt.Fprintf(h, "\n%s", s)

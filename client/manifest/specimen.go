@@ -44,7 +44,7 @@ func SpecimenColumns() []Column {
 		textColumn("collected_by", "who took it", "A. Pastramonte", func(a *pb.Specimen) *string { return &a.CollectedBy }),
 		textColumn("permits", "permits and protection, in words", "permit 17/2018", func(a *pb.Specimen) *string { return &a.Permits }),
 		textColumn("type_status", "type status", "paratype", func(a *pb.Specimen) *string { return &a.TypeStatus }),
-		textColumn("notes", "notes; never shown to a publisher", "", func(a *pb.Specimen) *string { return &a.Notes }),
+		textColumn("notes", "notes; never shown to a publisher", "stiff, fins brittle", func(a *pb.Specimen) *string { return &a.Notes }),
 		{Name: "reason", Meaning: "why the row was rejected last time; ignored", set: func(*entry, string) error { return nil }},
 	}
 }
