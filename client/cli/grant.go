@@ -209,7 +209,8 @@ func (a *App) available() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "available",
 		Short: "Ask whether a wanted use is free",
-		Long:  "Answers yes, no, part (with the free rest) or check (somebody must be asked first). It is a record, not legal advice.",
+		Long: "Answers yes, no, part (with the free rest) or check (somebody must be asked first); with several\n" +
+			"pictures, one line for each. It is a record, not legal advice.",
 		Example: "  platarium available --work pictures/perch-plate --media digital.web --territory WORLD --from 2026-06-01 --to 2027-05-31\n" +
 			"  platarium available --party parties/reed-press --work pictures/perch-plate --media print.book --territory FR --exclusivity exclusive",
 		Args: args(cobra.NoArgs),
@@ -222,7 +223,12 @@ func (a *App) available() *cobra.Command {
 		if err := setEnum(&req.Exclusivity, exclusivity); err != nil {
 			return err
 		}
-		return a.with(func(c *client.Client) error { return a.askAvailable(cmd.Context(), c, req) })
+		return a.with(func(c *client.Client) error {
+			if severalWorks(sc.works) {
+				return a.askMany(cmd.Context(), c, req)
+			}
+			return a.askAvailable(cmd.Context(), c, req)
+		})
 	}
 	return cmd
 }

@@ -158,6 +158,11 @@ func (l *limiter) allow(key, method string) bool {
 	default:
 		return true
 	}
+	return l.take(key, 1)
+}
+
+// take counts several questions at once: all of them or none.
+func (l *limiter) take(key string, questions int) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	lim := l.byKey[key]
@@ -165,5 +170,5 @@ func (l *limiter) allow(key, method string) bool {
 		lim = rate.NewLimiter(rate.Every(time.Second/outsiderPerSec), outsiderBurst)
 		l.byKey[key] = lim
 	}
-	return lim.Allow()
+	return lim.AllowN(time.Now(), questions)
 }

@@ -55,7 +55,9 @@ func (a *Archive) Alarms(days int) ([]*pb.Alarm, error) {
 }
 
 // alarmWord writes a kind of alarm as people read it.
-func alarmWord(k rights.AlarmKind) string { return strings.ToLower(strings.ReplaceAll(string(k), "_", " ")) }
+func alarmWord(k rights.AlarmKind) string {
+	return strings.ToLower(strings.ReplaceAll(string(k), "_", " "))
+}
 
 // useAlarms judges all uses together, each counting against the caps of the next.
 func (a *Archive) useAlarms() ([]*pb.Alarm, error) {
