@@ -4,8 +4,8 @@ import "strings"
 
 // SoftRayedFamily reports whether a family belongs to a group whose dorsal and anal
 // fins have no true spines, so that capital numerals in its formulae count unbranched
-// rays (A7 of the notation). The spines of catfishes are spines to their authors.
-// Common practice, no source.
+// rays (A7 of the notation). The spines of catfishes are spines to their authors,
+// except in the families that have none. Common practice, no source.
 func SoftRayedFamily(family string) bool {
 	i := strings.TrimSpace(family)
 	return softRayed[i]
@@ -34,5 +34,6 @@ Chanidae Gonorynchidae Kneriidae Phractolaemidae
 Clupeidae Engraulidae Dussumieriidae Pristigasteridae Chirocentridae Denticipitidae Alosidae Dorosomatidae
 Ehiravidae Spratelloididae
 Salmonidae Esocidae Umbridae Osmeridae Galaxiidae Retropinnidae Plecoglossidae Salangidae
+Trichomycteridae Malapteruridae
 Elopidae Megalopidae Albulidae Osteoglossidae Hiodontidae Mormyridae Notopteridae Gymnarchidae Pantodontidae
 `

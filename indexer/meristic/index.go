@@ -47,12 +47,15 @@ func Entries(statements []Statement) []Entry {
 
 // Token is the index key of one count, such as "D1.spine:12" or "A.branched:8.5".
 func Token(c Character, e Element, n float64) string {
-	b := make([]byte, 0, 24)
+	return string(appendToken(make([]byte, 0, 24), c, e, n))
+}
+
+func appendToken(b []byte, c Character, e Element, n float64) []byte {
 	b = append(b, c.String()...)
 	b = append(b, '.')
 	b = append(b, e.String()...)
 	b = append(b, ':')
-	return string(strconv.AppendFloat(b, n, 'f', -1, 64))
+	return strconv.AppendFloat(b, n, 'f', -1, 64)
 }
 
 // Tokens lists the index keys of statements.
@@ -62,11 +65,18 @@ func Tokens(statements []Statement) []string {
 	for _, e := range entries {
 		n += len(e.Counts)
 	}
-	out := make([]string, 0, n)
+	// All keys share one string, since an index takes them at once.
+	all := make([]byte, 0, 16*n)
+	ends := make([]int, 0, n)
 	for _, e := range entries {
 		for _, k := range e.Counts {
-			out = append(out, Token(e.Character, e.Element, k))
+			all = appendToken(all, e.Character, e.Element, k)
+			ends = append(ends, len(all))
 		}
+	}
+	out, text, from := make([]string, n), string(all), 0
+	for i, end := range ends {
+		out[i], from = text[from:end], end
 	}
 	return out
 }
@@ -150,7 +160,7 @@ func (i Interval) counts() []float64 {
 	if i.Bound == MoreThan || i.Bound == AtLeast {
 		hi = max(i.Max, r.Min) + openSpan
 	}
-	var out []float64
+	out := make([]float64, 0, int(max(hi-r.Min, 0))+2)
 	for n := max(r.Min, 0); n <= hi; n++ {
 		out = append(out, n)
 	}

@@ -41,7 +41,11 @@ var notations = []struct {
 	{0, "dorsal fin with iii unbranched and 8 branched rays", "D iii,8"},
 	{Anal, "iv + 18–22 (mode = 20)", "A iv,18-22 (usually 20)"},
 	{Anal, "v + 12 = 17", "A 17 (v,12)"},
+	{0, "total dorsal-fin rays 11 (ii + II + 7), total anal-fin rays 9 (ii + II + 5)", "D 11 (iv,7); A 9 (iv,5)"},
 	{Pectoral, "i,13-14,i", "P i,13-14,i"},
+	{Dorsal, "i,9; ii,9 in one paratype", "D i (rarely ii),9(n=1)"},
+	{Pectoral, "15 (14 in 2 specimens)", "P 15 or 14(n=2)"},
+	{Dorsal, "with 9 rays (one specimen with 10)", "D 9 (rarely 10)"},
 	{Pectoral, "15 (i,13,i)", "P 15 (i,13,i)"},
 	{Dorsal, "III (6) 7-8 (9)", "D III,7-8 (rarely 6, 9)"},
 	// lists, frequencies, types
@@ -63,6 +67,8 @@ var notations = []struct {
 	{Caudal, "vii–viii,i,9/8,i,vi–vii", "C vii-viii,i,9+8,i,vi-vii"},
 	{Caudal, "5-6, 9+8, 5-6", "C 5-6+9+8+5-6"},
 	{Caudal, "17 principal rays (9+8)", "C 9+8=17"},
+	{Caudal, "caudal fin with 9 branched rays in each lobe", "C 9 upper branched, 9 lower branched"},
+	{Caudal, "branched rays 7 + 6 (one specimen with 7 + 7)", "C 7 upper branched with 6 (rarely 7) lower branched"},
 	{CaudalProcurrent, "vii dorsal, vi ventral", "Cproc 7+6"},
 	{0, "dorsal and ventral procurrent rays 12 and 11 respectively", "Cproc 12+11"},
 	// gill rakers, vertebrae
@@ -74,6 +80,7 @@ var notations = []struct {
 	{0, "V 10+14", "Vert 10+14"},
 	{0, "Myomeres 24-26 (8 preanal + 16-18 postanal)", "Myo 8+16-18=24-26"},
 	{0, "37 vertebrae, 14 ribs", "Vert 37"},
+	{0, "Vertebrae 33-34 (including the Weberian apparatus, counted as 4 elements)", "Vert 33-34"},
 	// scales
 	{0, "lateral line 46-51+2-3", "LL 46-51+2-3"},
 	{0, "lateral-line scales 17+7", "LL 17+7"},
@@ -87,6 +94,7 @@ var notations = []struct {
 	// snakes
 	{BodyRows, "dorsals 17-17-15; V 165-175, SC 60-72", "DSR 17-17-15; VEN 165-175; SC 60-72"},
 	{SupralabialShield, "7 (left) and 8 (right)", "SUPL 7/8"},
+	{0, "upper labials 8 (4,5), lower labials 10", "SUPL 8; IL 10"},
 	{VentralShields, "ventrals 143 + 1/2", "VEN 143"},
 	// absence
 	{0, "pelvic fins absent", "P2 0"},

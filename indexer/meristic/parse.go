@@ -47,7 +47,7 @@ func parse(s string, opt Options, force uint32) (Result, error) {
 		opt.Character = NoCharacter
 	}
 	p := parser{src: s, opt: opt, force: force}
-	p.tokens = lex(s, make([]token, 0, len(s)/2+4))
+	p.tokens = lex(s, make([]token, 0, min(len(s)/2+4, 64)))
 	p.terms = make([]term, 0, 6)
 	p.items = make([]item, 0, 3)
 	p.scan()
@@ -87,6 +87,7 @@ type parser struct {
 	it         *item   // the item being read
 	itemIndex  int
 	touches    []touch
+	parts      []part    // room for the fins of one alternative
 	lastChar   Character // of the count put last
 	lastElem   Element
 }

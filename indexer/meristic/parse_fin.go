@@ -108,8 +108,10 @@ type finReader struct {
 
 // finAlternative divides the terms lo..hi into fins and records each.
 func (p *parser) finAlternative(c Character, f feature, lo, hi int) {
-	var store [6]part
-	r := finReader{p: p, c: c, cur: emptyPart, parts: store[:0], hi: hi}
+	if p.parts == nil {
+		p.parts = make([]part, 0, 2)
+	}
+	r := finReader{p: p, c: c, cur: emptyPart, parts: p.parts[:0], hi: hi}
 	for i := lo; i < hi; i++ {
 		ok := true
 		switch p.kindOf(c, &p.terms[i], i, hi, r.cur) {
@@ -124,7 +126,8 @@ func (p *parser) finAlternative(c Character, f feature, lo, hi int) {
 			return
 		}
 	}
-	p.recordParts(c, f, append(r.parts, r.cur))
+	p.parts = append(r.parts, r.cur)
+	p.recordParts(c, f, p.parts)
 }
 
 // begin closes one fin and opens the next.
@@ -143,6 +146,13 @@ func (r *finReader) numeral(i int) {
 	case cur.ray >= 0 && cur.unbr >= 0 && i == r.hi-1 && t.iv.Max <= 4:
 		r.p.warn(t.pos, "capital numeral after the branched rays read as lower case")
 		setRun(&cur.trail, &cur.trailTo, i)
+		return
+	case cur.unbr >= 0 && cur.spine < 0 && cur.ray < 0 && t.sep == sepPlus && i+1 < r.hi && r.p.terms[i+1].kind == tNumber:
+		// iii + II + 7: unsegmented and segmented unbranched rays. Common practice in
+		// catfishes, no source.
+		r.p.assume(t.pos, "both numerals count unbranched rays")
+		before := &r.p.terms[i-1]
+		before.iv = before.iv.shift(t.iv)
 		return
 	case cur.spine >= 0 || cur.ray >= 0 || cur.unbr >= 0:
 		r.begin(t.sep)

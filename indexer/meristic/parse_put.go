@@ -18,7 +18,7 @@ func (p *parser) statement(c Character, it *item) *Statement {
 		}
 	}
 	if p.res.Statements == nil {
-		p.res.Statements = make([]Statement, 0, 4)
+		p.res.Statements = make([]Statement, 0, 2)
 	}
 	p.res.Statements = append(p.res.Statements, Statement{Character: c, Column: p.column(it.pos)})
 	return &p.res.Statements[len(p.res.Statements)-1]
@@ -78,6 +78,9 @@ func (p *parser) touched(c Character, e Element) *touch {
 		if p.touches[i].char == c && p.touches[i].elem == e {
 			return &p.touches[i]
 		}
+	}
+	if p.touches == nil {
+		p.touches = make([]touch, 0, 4)
 	}
 	p.touches = append(p.touches, touch{char: c, elem: e, item: -1})
 	return &p.touches[len(p.touches)-1]
@@ -245,7 +248,7 @@ func (p *parser) bracketed(c *Count, t *term, v Value) {
 		return
 	}
 	c.Interval = c.Union(bracketed)
-	if len(c.Values) > 0 || v.Holotype { // a list: it must hold all that the interval spans
+	if len(c.Values) > 0 || v.Holotype || v.Specimens > 0 { // a list: it must hold all that the interval spans
 		c.Values = addValue(c.Values, v)
 	}
 }
