@@ -173,6 +173,7 @@ func estimateCovers(t *testing.T, name string, b []byte) {
 
 // What libvips alone decodes is compared with the same picture from another container.
 func TestVipsReadsTheRest(t *testing.T) {
+	t.Parallel()
 	want := reduced(t, fixture(t, "rgb-deflate.tif"), false, 96, 64)
 	for file, most := range map[string]float64{
 		"bigtiff.tif": 0, "zstd.tif": 0, "rgb-tiled.tif": 0, "jpeg-in-tiff.tif": 8, "progressive.jpg": 4,
@@ -227,6 +228,7 @@ func TestGoRefusals(t *testing.T) {
 }
 
 func TestCutPixels(t *testing.T) {
+	t.Parallel()
 	m := as(image.NewRGBA(image.Rect(0, 0, 300, 200)), drawing(300, 200))
 	var jpg bytes.Buffer
 	if err := jpeg.Encode(&jpg, m, nil); err != nil {
@@ -245,6 +247,7 @@ func TestCutPixels(t *testing.T) {
 
 // Damaged pixel data, as against missing data, is an error of the picture too, or a preview; never one of the machine.
 func TestDamagedPixels(t *testing.T) {
+	t.Parallel()
 	for _, file := range []string{"interlaced.png", "bilevel-g4.tif"} {
 		b := bytes.Clone(fixture(t, file))
 		for i := len(b) / 3; i < len(b)/3+40; i++ {

@@ -81,6 +81,7 @@ func TestBombs(t *testing.T) {
 
 // The same bombs through the whole of Runner, so that nothing else decodes them first.
 func TestBombsEndInRunner(t *testing.T) {
+	t.Parallel()
 	for _, d := range []Decoders{OnlyGo, OnlyVips} {
 		r := newRunner(t, d, Limits{})
 		for name, b := range map[string][]byte{"PNG": pngBomb(60000, 60000, 8, 0), "TIFF": tiffBomb(60000, 60000, 1, 1, 4, make([]byte, 13<<10))} {

@@ -63,6 +63,7 @@ func wantEverything() Embedded {
 }
 
 func TestMetadataOfEveryContainer(t *testing.T) {
+	t.Parallel()
 	for file, change := range map[string]func(*Embedded){
 		"baseline.jpg": nil,
 		"rgb-lzw.tif":  nil,
@@ -89,6 +90,7 @@ func TestMetadataOfEveryContainer(t *testing.T) {
 
 // BigTIFF is written by libvips, since exiftool doesn't; it carries XMP over whole.
 func TestMetadataOfBigTIFF(t *testing.T) {
+	t.Parallel()
 	tags := slices.DeleteFunc(everything(), func(s string) bool { return !strings.HasPrefix(s, "-XMP") })
 	b := convert(t, written(t, fixture(t, "rgb-deflate.tif"), tags...), "out.tif", "vips", "tiffsave", "in", "out.tif", "--bigtiff")
 	want := wantEverything()
@@ -103,6 +105,7 @@ func TestMetadataOfBigTIFF(t *testing.T) {
 
 // exiftool reads the same files independently: what it finds under each group is what is found here.
 func TestMetadataAsExiftoolReadsIt(t *testing.T) {
+	t.Parallel()
 	b := written(t, fixture(t, "baseline.jpg"),
 		"-XMP-dc:Title-de=Brasse", "-XMP-dc:Title=Bream", "-XMP-dc:Creator=A; B", "-XMP-dc:Rights=line one\nline two", "-XMP-dc:Subject=<&>\"'",
 		"-XMP-photoshop:DateCreated=2023", "-XMP-xmp:CreatorTool=Ħ ✓ 𝄞", "-XMP-xmpRights:Marked=False")
@@ -127,6 +130,7 @@ func TestMetadataAsExiftoolReadsIt(t *testing.T) {
 }
 
 func TestPrecedence(t *testing.T) {
+	t.Parallel()
 	conflict := []string{"-XMP-dc:Title=from XMP", "-IPTC:ObjectName=from IIM", "-XMP-dc:Creator=X", "-IPTC:By-line=I", "-IFD0:Artist=E", "-IFD0:Copyright=only Exif"}
 	tests := []struct {
 		name          string
