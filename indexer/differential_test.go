@@ -23,23 +23,23 @@ func TestConditionsThreeWays(t *testing.T) {
 	t.Parallel()
 	s := newStudio(t)
 	y := newSynthetic(t, s, 21)
-	s.put(y.pictures(1200)...)
+	s.put(y.pictures(300)...)
 	x := s.open(t)
 	rng := rand.New(rand.NewPCG(5, 6))
-	for range 12 { // change some, delete some, add some
+	for range 6 { // change some, delete some, add some
 		var batch []*pb.Picture
-		for range 20 {
-			batch = append(batch, y.picture(rng.IntN(1500)))
+		for range 15 {
+			batch = append(batch, y.picture(rng.IntN(380)))
 		}
 		apply2(t, x, s, batch)
-		seq, gone := s.remove(fmt.Sprintf("pictures/p%07d", rng.IntN(1500)))
+		seq, gone := s.remove(fmt.Sprintf("pictures/p%07d", rng.IntN(380)))
 		apply(t, x, seq, gone)
 	}
 	entries := map[string]*entry{}
 	for name, p := range s.pictures {
 		entries[name] = derive(p, s)
 	}
-	for range 300 {
+	for range 200 {
 		f := randomFilter(y, rng)
 		got := columnNames(t, x, s, f)
 		if want := termNames(t, x, s, f); !slices.Equal(got, want) {
@@ -247,7 +247,7 @@ func TestFacetsAgainstRecords(t *testing.T) {
 	t.Parallel()
 	s := newStudio(t)
 	y := newSynthetic(t, s, 22)
-	s.put(y.pictures(600)...)
+	s.put(y.pictures(200)...)
 	x := s.open(t)
 	standing := map[string]string{}
 	for name := range s.pictures {

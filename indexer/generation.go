@@ -21,9 +21,9 @@ const (
 	keyBatch    = "batch"    // number of the batch, growing by one
 )
 
-// batchSize is how many documents go into bleve at once: larger batches need
+// defaultBatch is how many documents go into bleve at once: larger batches need
 // memory in proportion and gain nothing.
-const batchSize = 1000
+const defaultBatch = 1000
 
 // analysisWorkers turn documents into terms while a batch is made.
 const analysisWorkers = 2
@@ -36,6 +36,7 @@ const analysisWorkers = 2
 // and the journal is applied again from there.
 type generation struct {
 	dir   string
+	size  int // documents in a batch
 	bleve index.Index
 	queue *index.AnalysisQueue
 	cols  *columns
@@ -50,8 +51,9 @@ type generation struct {
 }
 
 // openGeneration opens a folder or makes an empty one, and reads its columns.
-func openGeneration(dir string) (*generation, error) {
-	g := &generation{dir: dir, cols: newColumns(), queue: index.NewAnalysisQueue(analysisWorkers)}
+// Size is that of a batch.
+func openGeneration(dir string, size int) (*generation, error) {
+	g := &generation{dir: dir, size: size, cols: newColumns(), queue: index.NewAnalysisQueue(analysisWorkers)}
 	if err := g.open(); err != nil {
 		return nil, errors.Join(fmt.Errorf("open index in %s: %w", filepath.Base(dir), err), g.release())
 	}
@@ -249,7 +251,7 @@ func (g *generation) changes(ctx context.Context, src Source, seq int64, names [
 func (g *generation) write(ctx context.Context, seq int64, changes []change, wait bool) error {
 	persisted := make(chan error, 1)
 	for {
-		n := min(batchSize, len(changes))
+		n := min(g.size, len(changes))
 		b := index.NewBatch()
 		for _, c := range changes[:n] {
 			if c.entry == nil {

@@ -29,6 +29,8 @@ type Options struct {
 	Weights *rank.Weights
 	// Progress of a build that Open finds necessary; may be nil.
 	Progress func(done, total int64)
+
+	batch int // documents in a batch; 0 for defaultBatch
 }
 
 // Index is safe for concurrent use.
@@ -37,6 +39,7 @@ type Index struct {
 	src     Source
 	log     *slog.Logger
 	weights rank.Weights
+	batch   int
 	state   *state
 
 	// rebuild is held by the one rebuild, write by whoever changes the index, mu
@@ -57,9 +60,12 @@ type Index struct {
 // src is opened as it is: the caller applies what is missing after Sequence, or
 // rebuilds. Errors: ErrLocked, and what building met.
 func Open(ctx context.Context, dir string, src Source, opts Options) (*Index, error) {
-	x := &Index{dir: dir, src: src, log: opts.Logger, weights: rank.Default(), moved: make(chan struct{})}
+	x := &Index{dir: dir, src: src, log: opts.Logger, weights: rank.Default(), batch: opts.batch, moved: make(chan struct{})}
 	if x.log == nil {
 		x.log = slog.New(slog.DiscardHandler)
+	}
+	if x.batch == 0 {
+		x.batch = defaultBatch
 	}
 	if opts.Weights != nil {
 		x.weights = *opts.Weights
@@ -102,7 +108,7 @@ func (x *Index) openExisting() (*generation, error) {
 	if _, err := os.Stat(filepath.Join(dir, "root.bolt")); err != nil {
 		return nil, fmt.Errorf("generation %s: %w", p.Generation, err)
 	}
-	g, err := openGeneration(dir)
+	g, err := openGeneration(dir, x.batch)
 	if err != nil {
 		return nil, err
 	}

@@ -73,7 +73,7 @@ func (x *Index) build(ctx context.Context, progress func(done, total int64)) (*g
 	if err != nil {
 		return nil, fmt.Errorf("make index folder: %w", err)
 	}
-	g, err := openGeneration(dir)
+	g, err := openGeneration(dir, x.batch)
 	if err != nil {
 		return nil, errors.Join(err, os.RemoveAll(dir))
 	}
@@ -89,7 +89,7 @@ func (x *Index) fill(ctx context.Context, g *generation, progress func(done, tot
 	if x.gen != nil {
 		total = int64(x.gen.cols.count)
 	}
-	part := make([]change, 0, batchSize)
+	part := make([]change, 0, x.batch)
 	ord := uint32(0)
 	flush := func(last bool) error {
 		// Commit 0 until all is in: a half-built folder must never look whole.
@@ -115,7 +115,7 @@ func (x *Index) fill(ctx context.Context, g *generation, progress func(done, tot
 		e.digest = e.sum()
 		part = append(part, change{ord: ord, entry: e})
 		ord++
-		if len(part) < batchSize {
+		if len(part) < x.batch {
 			continue
 		}
 		if err := flush(false); err != nil {

@@ -185,7 +185,7 @@ func (s *studio) open(tb testing.TB) *Index {
 
 func (s *studio) openIn(tb testing.TB, dir string) *Index {
 	tb.Helper()
-	x, err := Open(context.Background(), dir, s, Options{})
+	x, err := Open(context.Background(), dir, s, Options{batch: 100}) // several batches even for few pictures
 	if err != nil {
 		tb.Fatal(err)
 	}
