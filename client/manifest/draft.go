@@ -66,10 +66,13 @@ func Draft(ctx context.Context, c *client.Client, opts DraftOptions) (*Drafted, 
 	if err == nil {
 		err = d.names(ctx, c)
 	}
+	if err == nil {
+		d.sameSize(ctx)
+		err = ctx.Err()
+	}
 	if err = errors.Join(err, f.close()); err != nil {
 		return nil, err
 	}
-	d.sameSize(ctx)
 	d.out.table = [][]string{draftColumns()}
 	for i := range d.found {
 		row := d.found[i].row()
