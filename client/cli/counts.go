@@ -155,17 +155,37 @@ func (a *App) readFormula(ctx context.Context, c *client.Client, formula string)
 	return nil
 }
 
-// printVerdicts writes verdicts under the publication that each is about.
+// printVerdicts writes verdicts under the publication that each is about, and what could not be compared for want of a count on one line.
 func (a *App) printVerdicts(list []*pb.CountVerdict) {
-	citation := ""
-	for _, v := range list {
-		if v.GetCitation() != citation {
-			citation = v.GetCitation()
-			a.printf("after %s:\n", citation)
+	for len(list) > 0 {
+		n := 1
+		for n < len(list) && list[n].GetCitation() == list[0].GetCitation() {
+			n++
 		}
-		a.printf("    %-20s  %s\n", v.GetVerdict(), v.GetExplanation())
+		a.printf("after %s:\n", list[0].GetCitation())
+		var unstated, unsaid []string
+		for _, v := range list[:n] {
+			switch {
+			case v.GetExplanation() == v.GetCharacter()+" is not stated":
+				unstated = append(unstated, v.GetCharacter())
+			case v.GetVerdict() == notInDiagnosis:
+				unsaid = append(unsaid, v.GetCharacter())
+			default:
+				a.printf("    %-14s  %s\n", v.GetVerdict(), v.GetExplanation())
+			}
+		}
+		if unstated != nil {
+			a.printf("    only in the diagnosis: %s\n", strings.Join(unstated, ", "))
+		}
+		if unsaid != nil {
+			a.printf("    not in the diagnosis: %s\n", strings.Join(unsaid, ", "))
+		}
+		list = list[n:]
 	}
 }
+
+// notInDiagnosis is the verdict of the contract on a character of which the publication says nothing.
+const notInDiagnosis = "not in the diagnosis"
 
 // judged turns verdicts into an exit code.
 func judged(list []*pb.CountVerdict, taxon string) error {

@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
 
 	"platarium/indexer/taxon"
 	pb "platarium/proto/platarium/v1"
@@ -12,6 +15,7 @@ import (
 
 const (
 	namesAtOnce = 250 // a name that isn't known takes some milliseconds, so that a call stays below a few seconds
+	callsAtOnce = 4   // such calls occupy the server's processors
 	ownAtOnce   = 1000
 	candidates  = 10 // for each name; homonyms are few
 )
@@ -55,17 +59,27 @@ func (im *importer) matchNames(ctx context.Context) error {
 			ask(g)
 		}
 	}
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(callsAtOnce)
+	var mu sync.Mutex
+	done := 0
 	for batch := range slices.Chunk(asked, namesAtOnce) {
-		found, err := match(ctx, im.c.Taxa, batch, candidates)
-		if err != nil {
-			return err
-		}
-		for k, m := range found {
-			im.names[batch[k]] = m.GetCandidates()
-		}
-		im.progress("names", min(len(im.names), len(asked)), len(asked))
+		g.Go(func() error {
+			found, err := match(ctx, im.c.Taxa, batch, candidates)
+			if err != nil {
+				return err
+			}
+			mu.Lock()
+			defer mu.Unlock()
+			for k, m := range found {
+				im.names[batch[k]] = m.GetCandidates()
+			}
+			done += len(batch)
+			im.progress("names", done, len(asked))
+			return nil
+		})
 	}
-	return nil
+	return g.Wait()
 }
 
 // match asks what names mean; the answers come in order.

@@ -239,14 +239,17 @@ func (s taxaService) CheckCounts(_ context.Context, req *pb.CheckCountsRequest) 
 		}
 		compared := map[meristic.Character]bool{}
 		for _, v := range meristic.Compare(found.Statements, published.Statements, meristic.NearMiss()) {
-			compared[pooled(v.Character)] = true
+			compared[v.Character] = true
+			if v.Verdict != meristic.NotComparable {
+				compared[pooled(v.Character)] = true
+			}
 			res.Verdicts = append(res.Verdicts, &pb.CountVerdict{
 				Character: v.Character.String(), Element: v.Element.String(), Verdict: v.Verdict.String(), Explanation: v.Reason(), Citation: d.GetCitation(),
 			})
 		}
 		for _, st := range found.Statements {
-			if c := st.Character; !compared[pooled(c)] {
-				compared[pooled(c)] = true
+			if c := st.Character; !compared[c] && !compared[pooled(c)] {
+				compared[c] = true
 				res.Verdicts = append(res.Verdicts, &pb.CountVerdict{
 					Character: c.String(), Verdict: "not in the diagnosis", Explanation: c.String() + ": " + c.Phrase() + ", nothing is said of it", Citation: d.GetCitation(),
 				})
