@@ -283,7 +283,7 @@ func (s licensingService) availability(p principal, a rights.Answer) *pb.CheckAv
 	}
 	if !p.outsider() {
 		res.Code = string(a.Code)
-		res.Grants = a.By
+		res.Grants = slices.DeleteFunc(slices.Clone(a.By), func(id string) bool { return !strings.HasPrefix(id, archive.Grants+"/") })
 		for _, r := range append(slices.Clone(a.Reasons), a.Warnings...) {
 			res.Explanations = append(res.Explanations, strings.TrimSpace(r.ID+": "+r.Text))
 		}

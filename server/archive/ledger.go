@@ -260,27 +260,3 @@ func (a *Archive) UsesOf(picture string) ([]*pb.Use, error) {
 	}
 	return out, nil
 }
-
-// Facts gathers what stands beside the grants of some works: sources outside the archive that a picture was copied from.
-func (a *Archive) Facts(list []string) (rights.Facts, error) {
-	var f rights.Facts
-	for _, w := range list {
-		name, _, _ := strings.Cut(strings.TrimPrefix(w, "-"), "#")
-		p, err := a.GetPicture(name)
-		if err != nil {
-			if err := ignoreNotFound(err); err != nil {
-				return f, err
-			}
-			continue
-		}
-		for i, d := range p.GetDerivedFrom() {
-			if d.GetSource() == "" {
-				continue
-			}
-			f.Sources = append(f.Sources, rights.Source{
-				ID: fmt.Sprintf("%s source %d", name, i+1), Kind: d.GetSource(), Works: []string{name}, FactsOnly: d.GetRole() == pb.DerivationRole_DERIVATION_ROLE_FACT_SOURCE,
-			})
-		}
-	}
-	return f, nil
-}

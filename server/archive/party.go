@@ -66,7 +66,7 @@ func partyPaths(mask []string) (paths []string, contact bool, err error) {
 		switch {
 		case path == "*":
 			contact = true
-			paths = append(paths, "display_name", "role", "notes")
+			paths = append(paths, "display_name", "role", "notes", "lender_policy")
 		case path == "contact":
 			contact = true
 		case strings.HasPrefix(path, "contact."):
@@ -130,6 +130,7 @@ func validParty(p *pb.Party) error {
 	c.text("display_name", p.GetDisplayName(), maxTitle)
 	c.text("role", p.GetRole(), maxWord)
 	c.text("notes", p.GetNotes(), maxText)
+	c.lenderPolicy(p.GetLenderPolicy())
 	return c.err()
 }
 

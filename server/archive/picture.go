@@ -111,6 +111,9 @@ func (v *View) validPicture(p *pb.Picture, name string) error {
 	if err := v.validDerivations(&c, p, name); err != nil {
 		return err
 	}
+	if err := v.consents(&c, p); err != nil {
+		return err
+	}
 	if err := c.err(); err != nil {
 		return err
 	}
@@ -123,6 +126,9 @@ func (v *View) validDerivations(c *checks, p *pb.Picture, name string) error {
 		field := indexed("derived_from", i)
 		c.text(field+".source", d.GetSource(), maxTitle)
 		c.known(field+".role", int32(d.GetRole()), pb.DerivationRole_name)
+		if err := v.sourcePermission(c, field, d); err != nil {
+			return err
+		}
 		if (d.GetPicture() == "") == (d.GetSource() == "") {
 			c.add(field, "want either picture or source")
 			continue

@@ -21,13 +21,24 @@ func refsOf(r Record) []string {
 	case *pb.Picture:
 		add(r.GetIdentification().GetTaxon(), r.GetSpecimen())
 		for _, d := range r.GetDerivedFrom() {
-			add(d.GetPicture())
+			add(d.GetPicture(), d.GetHolder())
+		}
+		for _, o := range r.GetCoOwners() {
+			add(o.GetParty())
+		}
+		for _, ap := range r.GetApprovals() {
+			add(ap.GetLender())
+		}
+		for _, claim := range r.GetRivalClaims() {
+			if strings.HasPrefix(claim.GetClaimant(), Parties+"/") {
+				add(claim.GetClaimant())
+			}
 		}
 		if strings.HasPrefix(r.GetRightsHolder(), Parties+"/") {
 			add(r.GetRightsHolder())
 		}
 	case *pb.Specimen:
-		add(r.GetIdentification().GetTaxon())
+		add(r.GetIdentification().GetTaxon(), r.GetLender())
 	case *pb.Taxon:
 		add(r.GetParent(), r.GetAccepted())
 	case *pb.Grant:

@@ -97,5 +97,8 @@ func (v *View) validSpecimen(s *pb.Specimen) error {
 	if err := v.mustExist(&c, "identification.taxon", s.GetIdentification().GetTaxon(), Taxa, false); err != nil {
 		return err
 	}
+	if err := v.mustExist(&c, "lender", s.GetLender(), Parties, false); err != nil {
+		return err
+	}
 	return c.err()
 }
