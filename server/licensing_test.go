@@ -97,3 +97,13 @@ func wantReason(t *testing.T, err error, reason string) {
 	}
 	t.Errorf("got %v; want reason %s", err, reason)
 }
+
+// eventually waits for something that happens behind the writes.
+func (r *running) eventually(t *testing.T, happened func() bool, what string) {
+	t.Helper()
+	for deadline := time.Now().Add(30 * time.Second); !happened(); time.Sleep(20 * time.Millisecond) {
+		if time.Now().After(deadline) {
+			t.Fatalf("it didn't come to pass: %s", what)
+		}
+	}
+}

@@ -30,6 +30,7 @@ type Server struct {
 	log      *slog.Logger
 	version  string
 	limits   *limiter
+	looks    licensedLooks
 }
 
 // New makes the services over an archive.

@@ -63,7 +63,11 @@ func (s archiveService) CreatePicture(ctx context.Context, req *pb.CreatePicture
 	if err := wantRecord("picture", req.GetPicture() == nil); err != nil {
 		return nil, err
 	}
-	return s.archive.CreatePicture(ctx, by(ctx, req.GetRequestId()), req.GetPicture(), req.GetPictureId())
+	p, err := s.archive.CreatePicture(ctx, by(ctx, req.GetRequestId()), req.GetPicture(), req.GetPictureId())
+	if err != nil {
+		return nil, err
+	}
+	return s.remarkedPicture(p)
 }
 
 // mostInBatch is the largest number of records made at once.
@@ -96,7 +100,11 @@ func (s archiveService) UpdatePicture(ctx context.Context, req *pb.UpdatePicture
 	if err := wantName("picture.name", req.GetPicture().GetName(), archive.Pictures); err != nil {
 		return nil, err
 	}
-	return s.archive.UpdatePicture(ctx, by(ctx, req.GetRequestId()), req.GetPicture(), req.GetUpdateMask().GetPaths())
+	p, err := s.archive.UpdatePicture(ctx, by(ctx, req.GetRequestId()), req.GetPicture(), req.GetUpdateMask().GetPaths())
+	if err != nil {
+		return nil, err
+	}
+	return s.remarkedPicture(p)
 }
 
 func (s archiveService) DeletePicture(ctx context.Context, req *pb.DeletePictureRequest) (*pb.DeletePictureResponse, error) {

@@ -182,6 +182,7 @@ func remarksOf(g *pb.Grant, outsider, own bool) []string {
 	if !outsider {
 		add(g.GetAmends() != "", "amends %s", g.GetAmends())
 		add(g.GetSupersedes() != "", "replaces %s", g.GetSupersedes())
+		add(len(g.GetCollidesWith()) > 0, "recorded although it collides with %s", strings.Join(g.GetCollidesWith(), ", "))
 		add(g.GetDocumentSha256() == "", "no signed document on file")
 		add(g.GetEndedReason() != "", "ended: %s", g.GetEndedReason())
 	}

@@ -137,17 +137,22 @@ func (s licensingService) CreateGrant(ctx context.Context, req *pb.CreateGrantRe
 	if err := wantRecord("grant", req.GetGrant() == nil); err != nil {
 		return nil, err
 	}
-	if req.GetValidateOnly() {
-		return s.archive.TryGrant(ctx, req.GetGrant(), req.GetGrantId())
+	g, err := s.makeGrant(ctx, req)
+	if err != nil {
+		return nil, err
 	}
-	return s.archive.CreateGrant(ctx, by(ctx, req.GetRequestId()), req.GetGrant(), req.GetGrantId())
+	return s.remarkedGrant(g)
 }
 
 func (s licensingService) UpdateGrant(ctx context.Context, req *pb.UpdateGrantRequest) (*pb.Grant, error) {
 	if err := wantName("grant.name", req.GetGrant().GetName(), archive.Grants); err != nil {
 		return nil, err
 	}
-	return s.archive.UpdateGrant(ctx, by(ctx, req.GetRequestId()), req.GetGrant(), req.GetUpdateMask().GetPaths())
+	g, err := s.archive.UpdateGrant(ctx, by(ctx, req.GetRequestId()), req.GetGrant(), req.GetUpdateMask().GetPaths())
+	if err != nil {
+		return nil, err
+	}
+	return s.remarkedGrant(g)
 }
 
 func (s licensingService) EndGrant(ctx context.Context, req *pb.EndGrantRequest) (*pb.Grant, error) {
@@ -261,7 +266,7 @@ func (s licensingService) CheckAvailability(ctx context.Context, req *pb.CheckAv
 }
 
 func (s licensingService) available(req *pb.CheckAvailabilityRequest, requester string, scope rights.Scope) (answer rights.Answer, err error) {
-	facts, err := s.archive.Facts(scope.Works)
+	facts, err := s.facts(scope.Works)
 	if err != nil {
 		return answer, err
 	}
@@ -269,7 +274,7 @@ func (s licensingService) available(req *pb.CheckAvailabilityRequest, requester 
 		answer, err = b.Available(rights.Request{By: requester, Exclusivity: archive.RightsExclusivity(req.GetExclusivity()), Scope: scope}, facts, today)
 		return err
 	})
-	return answer, err
+	return minded(answer), err
 }
 
 // askFirst is the answer where the studio can't say by the record alone, or doesn't wish to.

@@ -75,7 +75,7 @@ func (s *Server) shownGrant(p principal, g *pb.Grant) *pb.Grant {
 		return g
 	}
 	g = proto.Clone(g).(*pb.Grant)
-	g.Notes, g.DocumentSha256, g.EndedReason = "", "", ""
+	g.Notes, g.DocumentSha256, g.EndedReason, g.CollidesWith = "", "", "", nil
 	g.Amends, g.Supersedes, g.Head = s.ownGrant(p, g.GetAmends()), s.ownGrant(p, g.GetSupersedes()), s.ownGrant(p, g.GetHead())
 	g.SubjectTo = slices.DeleteFunc(g.GetSubjectTo(), func(name string) bool { return s.ownGrant(p, name) == "" })
 	if g.GetLicensee() != p.party {

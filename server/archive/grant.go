@@ -13,7 +13,7 @@ import (
 
 // CreateGrant makes a grant, over any number of works, in one commit. An executed one that collides with another is refused with a *CollisionError.
 func (a *Archive) CreateGrant(ctx context.Context, by Caller, g *pb.Grant, id string) (*pb.Grant, error) {
-	build, err := a.grantCreation(g, id)
+	build, err := a.grantCreation(g, id, false)
 	if err != nil {
 		return nil, err
 	}
@@ -25,7 +25,11 @@ func (a *Archive) CreateGrant(ctx context.Context, by Caller, g *pb.Grant, id st
 
 // TryGrant validates a grant as CreateGrant would, and stores nothing.
 func (a *Archive) TryGrant(ctx context.Context, g *pb.Grant, id string) (*pb.Grant, error) {
-	build, err := a.grantCreation(g, id)
+	return a.tryGrant(ctx, g, id, false)
+}
+
+func (a *Archive) tryGrant(ctx context.Context, g *pb.Grant, id string, collide bool) (*pb.Grant, error) {
+	build, err := a.grantCreation(g, id, collide)
 	if err != nil {
 		return nil, err
 	}
@@ -43,7 +47,8 @@ func (a *Archive) TryGrant(ctx context.Context, g *pb.Grant, id string) (*pb.Gra
 	return tried, err
 }
 
-func (a *Archive) grantCreation(g *pb.Grant, id string) (func(*View) error, error) {
+// grantCreation prepares a creation; collide records one that collides all the same.
+func (a *Archive) grantCreation(g *pb.Grant, id string, collide bool) (func(*View) error, error) {
 	name, err := a.newName(Grants, id)
 	if err != nil {
 		return nil, err
@@ -51,10 +56,11 @@ func (a *Archive) grantCreation(g *pb.Grant, id string) (func(*View) error, erro
 	next := proto.Clone(g).(*pb.Grant)
 	clearOwned(next, nil)
 	clearExpansion(next)
+	canonicalStatements(next)
 	return func(v *View) error {
 		made := proto.Clone(next).(*pb.Grant)
 		made.Name = name
-		if err := v.validGrant(made); err != nil {
+		if err := v.validGrant(made, collide); err != nil {
 			return err
 		}
 		return v.create(made, name)
@@ -68,6 +74,7 @@ var afterSignature = []string{"ended_on", "ended_reason", "paid_on", "evidence_r
 func (a *Archive) UpdateGrant(ctx context.Context, by Caller, g *pb.Grant, mask []string) (*pb.Grant, error) {
 	given := only(g, mask)
 	clearExpansion(given)
+	canonicalStatements(given)
 	build := func(v *View) error {
 		return update(v, given, mask, nil, func(v *View, next, old *pb.Grant) error {
 			if old.GetStatus() == pb.GrantStatus_GRANT_STATUS_EXECUTED {
@@ -76,7 +83,7 @@ func (a *Archive) UpdateGrant(ctx context.Context, by Caller, g *pb.Grant, mask 
 				}
 				next.Scope = proto.Clone(old.GetScope()).(*pb.Scope)
 			}
-			return v.validGrant(next)
+			return v.validGrant(next, false)
 		})
 	}
 	if err := a.haveOriginals(ctx, given); err != nil {
@@ -127,7 +134,7 @@ func (a *Archive) EndGrant(ctx context.Context, by Caller, name, endedOn, reason
 		next := proto.Clone(old).(*pb.Grant)
 		next.EndedOn, next.EndedReason = endedOn, reason
 		if old.GetEndedOn() != "" { // an end moved to a later day may meet what was granted since
-			if err := v.validGrant(next); err != nil {
+			if err := v.validGrant(next, false); err != nil {
 				return err
 			}
 		}
@@ -141,8 +148,8 @@ func clearExpansion(g *pb.Grant) {
 	}
 }
 
-// validGrant verifies a grant, freezes its groups once it is executed, and refuses one that collides.
-func (v *View) validGrant(g *pb.Grant) error {
+// validGrant verifies a grant, freezes its groups once it is executed, and refuses one that collides, unless it is to be recorded with its collisions.
+func (v *View) validGrant(g *pb.Grant, collide bool) error {
 	var c checks
 	c.grant(g)
 	if err := v.grantRefs(&c, g); err != nil {
@@ -168,20 +175,20 @@ func (v *View) validGrant(g *pb.Grant) error {
 		return v.originalsPresent(g) // a draft may collide: it promises nothing yet
 	}
 	g.Scope.ExpandedTerritories, g.Scope.ExpandedMedia, g.Scope.Tables = frozen.Frozen.Territory, frozen.Frozen.Media, frozen.Frozen.Tables
-	if len(clashes) > 0 {
+	if clashes, err = v.unrecorded(g, clashes); err != nil {
+		return err
+	}
+	if len(clashes) > 0 && !collide {
 		return collisionOf(g.GetName(), clashes)
 	}
+	recordCollisions(g, clashes)
 	return v.originalsPresent(g)
 }
 
 func collisionOf(name string, clashes []rights.Clash) error {
 	e := &CollisionError{}
 	for _, clash := range clashes {
-		other := clash.A
-		if other == name {
-			other = clash.B
-		}
-		e.With = append(e.With, Collision{Grant: other, Witness: clash.Witness.String()})
+		e.With = append(e.With, Collision{Grant: otherThan(name, clash), Witness: clash.Witness.String()})
 	}
 	return e
 }

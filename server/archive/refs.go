@@ -45,6 +45,7 @@ func refsOf(r Record) []string {
 		add(r.GetLicensee(), r.GetAmends(), r.GetSupersedes(), r.GetHead())
 		add(r.GetAffiliates()...)
 		add(r.GetSubjectTo()...)
+		add(r.GetCollidesWith()...)
 		add(works(r.GetScope())...)
 	case *pb.Use:
 		add(r.GetUser(), r.GetGrant())

@@ -47,6 +47,7 @@ type Queue struct {
 	pause     time.Duration // before something is tried again
 
 	traffic traffic
+	looks   looks
 
 	mu       sync.Mutex
 	waiting  []job
@@ -143,7 +144,7 @@ func (q *Queue) takeUp(ctx context.Context, missing func(ctx context.Context, ha
 			for _, sum := range lacking {
 				q.Add(sum)
 			}
-			return nil
+			return q.learn(ctx, have)
 		}
 		if ctx.Err() != nil {
 			return nil //nolint:nilerr // told to stop
@@ -276,7 +277,11 @@ func (q *Queue) make(ctx context.Context, sum storage.Digest) (imaging.Info, err
 	if err != nil {
 		return info, err
 	}
-	return info, q.put(ctx, key(sum, imaging.InfoName), b)
+	if err := q.put(ctx, key(sum, imaging.InfoName), b); err != nil {
+		return info, err
+	}
+	q.looks.note(sum, info)
+	return info, nil
 }
 
 func (q *Queue) put(ctx context.Context, key string, b []byte) error {
@@ -304,6 +309,7 @@ func (q *Queue) Info(ctx context.Context, sum storage.Digest) (imaging.Info, err
 		q.Add(sum.String())
 		return imaging.Info{}, fmt.Errorf("%w: a readable record of the previews of %s", storage.ErrNotExist, sum)
 	}
+	q.looks.note(sum, info)
 	return info, nil
 }
 
