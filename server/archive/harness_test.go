@@ -85,6 +85,13 @@ func (h *hooks) Delete(ctx context.Context, key string) error {
 	return h.Bucket.Delete(ctx, key)
 }
 
+func (h *hooks) Open(ctx context.Context, key string, offset, length int64) (io.ReadCloser, error) {
+	if err := h.ask("open", key); err != nil {
+		return nil, err
+	}
+	return h.Bucket.Open(ctx, key, offset, length)
+}
+
 func (h *hooks) Stat(ctx context.Context, key string) (storage.Info, error) {
 	if err := h.ask("stat", key); err != nil {
 		return storage.Info{}, err
@@ -96,6 +103,7 @@ func (h *hooks) Stat(ctx context.Context, key string) (storage.Info, error) {
 type studio struct {
 	*Archive
 	bucket *hooks
+	folder string // of the bucket
 	clock  *clock
 	conf   Config
 }
@@ -114,18 +122,19 @@ func counted(prefix string) func() string {
 
 func newStudio(t testing.TB) *studio {
 	t.Helper()
-	b, err := dir.Open(t.TempDir())
+	s := &studio{folder: t.TempDir(), clock: newClock()}
+	b, err := dir.Open(s.folder)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := &studio{bucket: &hooks{Bucket: b}, clock: newClock()}
+	s.bucket = &hooks{Bucket: b}
 	return s.join(t, func(c *Config) { c.NewID = counted("made") })
 }
 
 // join opens another archive over the same bucket, with a cache of its own unless change says otherwise.
 func (s *studio) join(t testing.TB, change func(*Config)) *studio {
 	t.Helper()
-	conf := Config{Bucket: s.bucket, Cache: t.TempDir(), Clock: s.clock.read, NewID: counted("joined"), CheckpointMin: -1}
+	conf := Config{Bucket: s.bucket, Cache: t.TempDir(), Clock: s.clock.read, CheckpointMin: -1}
 	if change != nil {
 		change(&conf)
 	}
@@ -133,7 +142,7 @@ func (s *studio) join(t testing.TB, change func(*Config)) *studio {
 	if err != nil {
 		t.Fatalf("open: %v", err)
 	}
-	other := &studio{Archive: a, bucket: s.bucket, clock: s.clock, conf: conf}
+	other := &studio{Archive: a, bucket: s.bucket, folder: s.folder, clock: s.clock, conf: conf}
 	t.Cleanup(func() {
 		if err := a.Close(); err != nil { // closing twice is no error
 			t.Errorf("close: %v", err)

@@ -335,7 +335,7 @@ func TestGrantRules(t *testing.T) {
 		{"scope.from", scope(func(sc *pb.Scope) { sc.From = "soon" })},
 		{"scope.to", scope(func(sc *pb.Scope) { sc.To = "2026-02-30" })},
 		{"scope.to", scope(func(sc *pb.Scope) { sc.To = "2025-01-01" })},
-		{"reserved_media", func(g *pb.Grant) { g.ReservedMedia = []string{"web"} }},
+		{"reserved_media", func(g *pb.Grant) { g.ReservedMedia = []string{"digital.web"} }},
 		{"reserved_media[0]", func(g *pb.Grant) {
 			g.Exclusivity, g.ReservedMedia = pb.Exclusivity_EXCLUSIVITY_EXCLUSIVE, []string{"print.bok"}
 		}},
