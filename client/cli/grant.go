@@ -13,8 +13,8 @@ import (
 )
 
 func (a *App) grant() *cobra.Command {
-	cmd := &cobra.Command{Use: "grant", Short: "Make, list and end grants"}
-	cmd.AddCommand(a.grantCreate(), a.grantList(), a.grantEnd())
+	cmd := &cobra.Command{Use: "grant", Short: "Make, list, end and export grants"}
+	cmd.AddCommand(a.grantCreate(), a.grantList(), a.grantEnd(), a.grantExport())
 	return cmd
 }
 

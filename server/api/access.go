@@ -91,6 +91,7 @@ var allowed = map[string]roles{
 	pb.LicensingService_CheckAvailabilities_FullMethodName: everybody,
 	pb.LicensingService_ListAlarms_FullMethodName:          staff,
 	pb.LicensingService_ListHistory_FullMethodName:         everybody,
+	pb.LicensingService_ExportGrant_FullMethodName:         everybody,
 
 	pb.TransferService_StatOriginals_FullMethodName:  staff,
 	pb.TransferService_UploadOriginal_FullMethodName: staff,

@@ -13,6 +13,7 @@ import (
 	"platarium/indexer"
 	pb "platarium/proto/platarium/v1"
 	"platarium/server/archive"
+	"platarium/server/rights/odrl"
 	"platarium/storage"
 	"platarium/storage/journal"
 	"platarium/storage/original"
@@ -40,6 +41,7 @@ var table = []row{
 	{errPending, codes.FailedPrecondition, "PREVIEW_PENDING", false},
 	{errNoPreview, codes.FailedPrecondition, "NO_PREVIEW", false},
 	{errMark, codes.InvalidArgument, "HEAD", false},
+	{odrl.ErrNotAgreed, codes.FailedPrecondition, "NOT_AGREED", false},
 	{archive.ErrNotFound, codes.NotFound, "NOT_FOUND", false},
 	{archive.ErrExists, codes.AlreadyExists, "ALREADY_EXISTS", false},
 	{archive.ErrStale, codes.Aborted, "STALE_ETAG", false},

@@ -2336,7 +2336,7 @@ var File_platarium_v1_licensing_service_proto protoreflect.FileDescriptor
 
 const file_platarium_v1_licensing_service_proto_rawDesc = "" +
 	"\n" +
-	"$platarium/v1/licensing_service.proto\x12\fplatarium.v1\x1a google/protobuf/field_mask.proto\x1a\x1cplatarium/v1/licensing.proto\x1a\x1aplatarium/v1/problem.proto\"%\n" +
+	"$platarium/v1/licensing_service.proto\x12\fplatarium.v1\x1a google/protobuf/field_mask.proto\x1a\x19platarium/v1/export.proto\x1a\x1cplatarium/v1/licensing.proto\x1a\x1aplatarium/v1/problem.proto\"%\n" +
 	"\x0fGetPartyRequest\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\"P\n" +
 	"\x12ListPartiesRequest\x12\x1b\n" +
@@ -2516,7 +2516,7 @@ const file_platarium_v1_licensing_service_proto_rawDesc = "" +
 	"\vdescription\x18\x04 \x01(\tR\vdescription\x12#\n" +
 	"\rrights_holder\x18\x05 \x01(\tR\frightsHolder\x120\n" +
 	"\x05entry\x18\x06 \x01(\v2\x1a.platarium.v1.HistoryEntryR\x05entry\x12\x1a\n" +
-	"\bevidence\x18\a \x01(\tR\bevidence2\xbb\v\n" +
+	"\bevidence\x18\a \x01(\tR\bevidence2\x8f\f\n" +
 	"\x10LicensingService\x12>\n" +
 	"\bGetParty\x12\x1d.platarium.v1.GetPartyRequest\x1a\x13.platarium.v1.Party\x12R\n" +
 	"\vListParties\x12 .platarium.v1.ListPartiesRequest\x1a!.platarium.v1.ListPartiesResponse\x12D\n" +
@@ -2539,7 +2539,8 @@ const file_platarium_v1_licensing_service_proto_rawDesc = "" +
 	"\x13CheckAvailabilities\x12(.platarium.v1.CheckAvailabilitiesRequest\x1a).platarium.v1.CheckAvailabilitiesResponse0\x01\x12O\n" +
 	"\n" +
 	"ListAlarms\x12\x1f.platarium.v1.ListAlarmsRequest\x1a .platarium.v1.ListAlarmsResponse\x12R\n" +
-	"\vListHistory\x12 .platarium.v1.ListHistoryRequest\x1a!.platarium.v1.ListHistoryResponseB*Z(platarium/proto/platarium/v1;platariumv1b\x06proto3"
+	"\vListHistory\x12 .platarium.v1.ListHistoryRequest\x1a!.platarium.v1.ListHistoryResponse\x12R\n" +
+	"\vExportGrant\x12 .platarium.v1.ExportGrantRequest\x1a!.platarium.v1.ExportGrantResponseB*Z(platarium/proto/platarium/v1;platariumv1b\x06proto3"
 
 var (
 	file_platarium_v1_licensing_service_proto_rawDescOnce sync.Once
@@ -2595,6 +2596,8 @@ var file_platarium_v1_licensing_service_proto_goTypes = []any{
 	(*Scope)(nil),                       // 37: platarium.v1.Scope
 	(Exclusivity)(0),                    // 38: platarium.v1.Exclusivity
 	(*Problem)(nil),                     // 39: platarium.v1.Problem
+	(*ExportGrantRequest)(nil),          // 40: platarium.v1.ExportGrantRequest
+	(*ExportGrantResponse)(nil),         // 41: platarium.v1.ExportGrantResponse
 }
 var file_platarium_v1_licensing_service_proto_depIdxs = []int32{
 	32, // 0: platarium.v1.ListPartiesResponse.parties:type_name -> platarium.v1.Party
@@ -2638,27 +2641,29 @@ var file_platarium_v1_licensing_service_proto_depIdxs = []int32{
 	24, // 38: platarium.v1.LicensingService.CheckAvailabilities:input_type -> platarium.v1.CheckAvailabilitiesRequest
 	26, // 39: platarium.v1.LicensingService.ListAlarms:input_type -> platarium.v1.ListAlarmsRequest
 	29, // 40: platarium.v1.LicensingService.ListHistory:input_type -> platarium.v1.ListHistoryRequest
-	32, // 41: platarium.v1.LicensingService.GetParty:output_type -> platarium.v1.Party
-	2,  // 42: platarium.v1.LicensingService.ListParties:output_type -> platarium.v1.ListPartiesResponse
-	32, // 43: platarium.v1.LicensingService.CreateParty:output_type -> platarium.v1.Party
-	32, // 44: platarium.v1.LicensingService.UpdateParty:output_type -> platarium.v1.Party
-	6,  // 45: platarium.v1.LicensingService.DeleteParty:output_type -> platarium.v1.DeletePartyResponse
-	32, // 46: platarium.v1.LicensingService.ForgetParty:output_type -> platarium.v1.Party
-	34, // 47: platarium.v1.LicensingService.GetGrant:output_type -> platarium.v1.Grant
-	10, // 48: platarium.v1.LicensingService.ListGrants:output_type -> platarium.v1.ListGrantsResponse
-	34, // 49: platarium.v1.LicensingService.CreateGrant:output_type -> platarium.v1.Grant
-	34, // 50: platarium.v1.LicensingService.UpdateGrant:output_type -> platarium.v1.Grant
-	34, // 51: platarium.v1.LicensingService.EndGrant:output_type -> platarium.v1.Grant
-	15, // 52: platarium.v1.LicensingService.CreateUse:output_type -> platarium.v1.CreateUseResponse
-	35, // 53: platarium.v1.LicensingService.GetUse:output_type -> platarium.v1.Use
-	18, // 54: platarium.v1.LicensingService.ListUses:output_type -> platarium.v1.ListUsesResponse
-	20, // 55: platarium.v1.LicensingService.GetHistory:output_type -> platarium.v1.History
-	23, // 56: platarium.v1.LicensingService.CheckAvailability:output_type -> platarium.v1.CheckAvailabilityResponse
-	25, // 57: platarium.v1.LicensingService.CheckAvailabilities:output_type -> platarium.v1.CheckAvailabilitiesResponse
-	27, // 58: platarium.v1.LicensingService.ListAlarms:output_type -> platarium.v1.ListAlarmsResponse
-	30, // 59: platarium.v1.LicensingService.ListHistory:output_type -> platarium.v1.ListHistoryResponse
-	41, // [41:60] is the sub-list for method output_type
-	22, // [22:41] is the sub-list for method input_type
+	40, // 41: platarium.v1.LicensingService.ExportGrant:input_type -> platarium.v1.ExportGrantRequest
+	32, // 42: platarium.v1.LicensingService.GetParty:output_type -> platarium.v1.Party
+	2,  // 43: platarium.v1.LicensingService.ListParties:output_type -> platarium.v1.ListPartiesResponse
+	32, // 44: platarium.v1.LicensingService.CreateParty:output_type -> platarium.v1.Party
+	32, // 45: platarium.v1.LicensingService.UpdateParty:output_type -> platarium.v1.Party
+	6,  // 46: platarium.v1.LicensingService.DeleteParty:output_type -> platarium.v1.DeletePartyResponse
+	32, // 47: platarium.v1.LicensingService.ForgetParty:output_type -> platarium.v1.Party
+	34, // 48: platarium.v1.LicensingService.GetGrant:output_type -> platarium.v1.Grant
+	10, // 49: platarium.v1.LicensingService.ListGrants:output_type -> platarium.v1.ListGrantsResponse
+	34, // 50: platarium.v1.LicensingService.CreateGrant:output_type -> platarium.v1.Grant
+	34, // 51: platarium.v1.LicensingService.UpdateGrant:output_type -> platarium.v1.Grant
+	34, // 52: platarium.v1.LicensingService.EndGrant:output_type -> platarium.v1.Grant
+	15, // 53: platarium.v1.LicensingService.CreateUse:output_type -> platarium.v1.CreateUseResponse
+	35, // 54: platarium.v1.LicensingService.GetUse:output_type -> platarium.v1.Use
+	18, // 55: platarium.v1.LicensingService.ListUses:output_type -> platarium.v1.ListUsesResponse
+	20, // 56: platarium.v1.LicensingService.GetHistory:output_type -> platarium.v1.History
+	23, // 57: platarium.v1.LicensingService.CheckAvailability:output_type -> platarium.v1.CheckAvailabilityResponse
+	25, // 58: platarium.v1.LicensingService.CheckAvailabilities:output_type -> platarium.v1.CheckAvailabilitiesResponse
+	27, // 59: platarium.v1.LicensingService.ListAlarms:output_type -> platarium.v1.ListAlarmsResponse
+	30, // 60: platarium.v1.LicensingService.ListHistory:output_type -> platarium.v1.ListHistoryResponse
+	41, // 61: platarium.v1.LicensingService.ExportGrant:output_type -> platarium.v1.ExportGrantResponse
+	42, // [42:62] is the sub-list for method output_type
+	22, // [22:42] is the sub-list for method input_type
 	22, // [22:22] is the sub-list for extension type_name
 	22, // [22:22] is the sub-list for extension extendee
 	0,  // [0:22] is the sub-list for field type_name
@@ -2669,6 +2674,7 @@ func file_platarium_v1_licensing_service_proto_init() {
 	if File_platarium_v1_licensing_service_proto != nil {
 		return
 	}
+	file_platarium_v1_export_proto_init()
 	file_platarium_v1_licensing_proto_init()
 	file_platarium_v1_problem_proto_init()
 	type x struct{}

@@ -38,6 +38,7 @@ const (
 	LicensingService_CheckAvailabilities_FullMethodName = "/platarium.v1.LicensingService/CheckAvailabilities"
 	LicensingService_ListAlarms_FullMethodName          = "/platarium.v1.LicensingService/ListAlarms"
 	LicensingService_ListHistory_FullMethodName         = "/platarium.v1.LicensingService/ListHistory"
+	LicensingService_ExportGrant_FullMethodName         = "/platarium.v1.LicensingService/ExportGrant"
 )
 
 // LicensingServiceClient is the client API for LicensingService service.
@@ -85,6 +86,8 @@ type LicensingServiceClient interface {
 	ListAlarms(ctx context.Context, in *ListAlarmsRequest, opts ...grpc.CallOption) (*ListAlarmsResponse, error)
 	// ListHistory pages through all grants to and uses by a party, one line a picture, by date. A publisher's key asks for its own party only.
 	ListHistory(ctx context.Context, in *ListHistoryRequest, opts ...grpc.CallOption) (*ListHistoryResponse, error)
+	// ExportGrant writes an offered or executed grant in a format of others, as far as the caller may see it; a draft or void one is FAILED_PRECONDITION.
+	ExportGrant(ctx context.Context, in *ExportGrantRequest, opts ...grpc.CallOption) (*ExportGrantResponse, error)
 }
 
 type licensingServiceClient struct {
@@ -294,6 +297,16 @@ func (c *licensingServiceClient) ListHistory(ctx context.Context, in *ListHistor
 	return out, nil
 }
 
+func (c *licensingServiceClient) ExportGrant(ctx context.Context, in *ExportGrantRequest, opts ...grpc.CallOption) (*ExportGrantResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ExportGrantResponse)
+	err := c.cc.Invoke(ctx, LicensingService_ExportGrant_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // LicensingServiceServer is the server API for LicensingService service.
 // All implementations must embed UnimplementedLicensingServiceServer
 // for forward compatibility.
@@ -339,6 +352,8 @@ type LicensingServiceServer interface {
 	ListAlarms(context.Context, *ListAlarmsRequest) (*ListAlarmsResponse, error)
 	// ListHistory pages through all grants to and uses by a party, one line a picture, by date. A publisher's key asks for its own party only.
 	ListHistory(context.Context, *ListHistoryRequest) (*ListHistoryResponse, error)
+	// ExportGrant writes an offered or executed grant in a format of others, as far as the caller may see it; a draft or void one is FAILED_PRECONDITION.
+	ExportGrant(context.Context, *ExportGrantRequest) (*ExportGrantResponse, error)
 	mustEmbedUnimplementedLicensingServiceServer()
 }
 
@@ -405,6 +420,9 @@ func (UnimplementedLicensingServiceServer) ListAlarms(context.Context, *ListAlar
 }
 func (UnimplementedLicensingServiceServer) ListHistory(context.Context, *ListHistoryRequest) (*ListHistoryResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListHistory not implemented")
+}
+func (UnimplementedLicensingServiceServer) ExportGrant(context.Context, *ExportGrantRequest) (*ExportGrantResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ExportGrant not implemented")
 }
 func (UnimplementedLicensingServiceServer) mustEmbedUnimplementedLicensingServiceServer() {}
 func (UnimplementedLicensingServiceServer) testEmbeddedByValue()                          {}
@@ -762,6 +780,24 @@ func _LicensingService_ListHistory_Handler(srv interface{}, ctx context.Context,
 	return interceptor(ctx, in, info, handler)
 }
 
+func _LicensingService_ExportGrant_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ExportGrantRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(LicensingServiceServer).ExportGrant(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: LicensingService_ExportGrant_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(LicensingServiceServer).ExportGrant(ctx, req.(*ExportGrantRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // LicensingService_ServiceDesc is the grpc.ServiceDesc for LicensingService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -840,6 +876,10 @@ var LicensingService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListHistory",
 			Handler:    _LicensingService_ListHistory_Handler,
+		},
+		{
+			MethodName: "ExportGrant",
+			Handler:    _LicensingService_ExportGrant_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{
