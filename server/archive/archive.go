@@ -78,6 +78,7 @@ type Archive struct {
 	seals     sealer
 
 	taxa   atomic.Pointer[taxon.Classification] // the base under the studio's own taxa
+	drawn  atomic.Pointer[drawn]                // what PicturesOf found out for the last commit
 	ledger ledger
 }
 

@@ -66,7 +66,7 @@ func (a *Archive) PicturesOf(name string) []string {
 		s := state{tx}
 		targets := []string{name}
 		if id, ok := strings.CutPrefix(name, Taxa+"/"); ok {
-			targets = s.identifiedUnder(a.Taxa(), id)
+			targets = a.drawnUnder(s, id)
 		}
 		for _, target := range targets {
 			s.referrers(target, func(source string) bool {
@@ -81,20 +81,45 @@ func (a *Archive) PicturesOf(name string) []string {
 	return unique(found)
 }
 
-// identifiedUnder lists the taxa that records name and that mean a taxon or something below it.
-func (s state) identifiedUnder(taxa *taxon.Classification, id string) []string {
-	var out []string
+// drawn holds the taxa that pictures name, by every taxon that these are or stand under, as of one commit. A commit that changes a thousand taxa asks a thousand
+// times; looking through all taxa each time made an import of a checklist quadratic.
+type drawn struct {
+	seq   int64
+	under map[string][]string // id to resource names
+}
+
+// drawnUnder lists the taxa that pictures name and that mean a taxon or something below it.
+func (a *Archive) drawnUnder(s state, id string) []string {
+	seq := s.position().Seq
+	d := a.drawn.Load()
+	if d == nil || d.seq != seq {
+		d = s.drawn(a.Taxa(), seq)
+		a.drawn.Store(d)
+	}
+	return d.under[id]
+}
+
+func (s state) drawn(taxa *taxon.Classification, seq int64) *drawn {
+	d := &drawn{seq: seq, under: map[string][]string{}}
 	prefix := []byte(Taxa + "/")
 	c := s.bucket(refBucket).Cursor()
 	for k, _ := c.Seek(prefix); bytes.HasPrefix(k, prefix); {
 		target, _, _ := bytes.Cut(k, []byte{0})
-		named := string(target[len(prefix):])
-		if named == id || slices.Contains(taxa.Lineage(named), id) {
-			out = append(out, string(target))
+		target = slices.Clone(target)
+		pictures := append(target[:len(target):len(target)], "\x00"+Pictures+"/"...)
+		if k, _ = c.Seek(pictures); bytes.HasPrefix(k, pictures) {
+			named := string(target[len(prefix):])
+			line := taxa.Lineage(named)
+			if !slices.Contains(line, named) { // a synonym stands in no lineage
+				line = append(line, named)
+			}
+			for _, id := range line {
+				d.under[id] = append(d.under[id], string(target))
+			}
 		}
 		k, _ = c.Seek(append(target[:len(target):len(target)], 1)) // the next target
 	}
-	return out
+	return d
 }
 
 // Applied is the last commit in the local record store.

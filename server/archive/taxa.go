@@ -50,6 +50,7 @@ func (a *Archive) reloadTaxa() error {
 		own = left
 	}
 	a.taxa.Store(taxa)
+	a.drawn.Store(nil)
 	return nil
 }
 
