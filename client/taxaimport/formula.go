@@ -32,7 +32,18 @@ func formulaOf(cell func(string) string, softRayed bool) *counts {
 	c.parts("GR", "gr_upper", "upper", "gr_lower", "lower", "gr_total")
 	c.parts("Vert", "vert_precaudal", "abdominal", "vert_caudal", "caudal", "vert_total")
 	c.other()
+	c.together()
 	return c
+}
+
+// together makes sure that the formula can be read again as the archive will read it: cells that are sound by themselves may contradict each other.
+func (c *counts) together() {
+	if c.fault != nil || len(c.statements) == 0 {
+		return
+	}
+	if r, err := meristic.Parse(c.formula(), meristic.Options{}); err != nil || meristic.Print(r.Statements) != c.formula() {
+		c.fault = &Fault{Reason: fmt.Sprintf("the counts can't be meant together: %s", c.formula())}
+	}
 }
 
 func (c *counts) formula() string { return meristic.Print(c.statements) }

@@ -165,7 +165,7 @@ func (im *importer) full(t *pb.Taxon) *pb.Taxon {
 
 // near lists entries whose names are so much alike that the list's may be a slip.
 func (im *importer) near(name string) []string {
-	const alike = 0.9
+	const alike = 0.84 // one letter in a binomial of usual length; common practice, no source
 	var out []string
 	for _, c := range im.names[name] {
 		if !c.GetExact() && c.GetScore() >= alike {
