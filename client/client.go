@@ -14,6 +14,7 @@ import (
 	"fmt"
 	"net"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -157,13 +158,11 @@ func repeatable(method string, req any) bool {
 	if r, ok := req.(interface{ GetRequestId() string }); ok {
 		return r.GetRequestId() != ""
 	}
-	if b, ok := req.(*pb.BatchCreatePicturesRequest); ok {
-		for _, r := range b.GetRequests() {
-			if r.GetRequestId() == "" {
-				return false
-			}
-		}
-		return true
+	switch b := req.(type) {
+	case *pb.BatchCreatePicturesRequest:
+		return allNamed(b.GetRequests())
+	case *pb.BatchCreateTaxaRequest:
+		return allNamed(b.GetRequests())
 	}
 	name := method[strings.LastIndexByte(method, '/')+1:]
 	for _, prefix := range []string{"Get", "List", "Search", "Match", "Parse", "Check", "Stat"} {
@@ -172,4 +171,9 @@ func repeatable(method string, req any) bool {
 		}
 	}
 	return false
+}
+
+// allNamed says whether each part of a batch has a request id.
+func allNamed[R interface{ GetRequestId() string }](list []R) bool {
+	return !slices.ContainsFunc(list, func(r R) bool { return r.GetRequestId() == "" })
 }

@@ -82,7 +82,7 @@ func (a *Archive) PicturesOf(name string) []string {
 }
 
 // drawn holds the taxa that pictures name, by every taxon that these are or stand under, as of one commit. A commit that changes a thousand taxa asks a thousand
-// times; looking through all taxa each time made an import of a checklist quadratic.
+// times; looking through all taxa each time would make an import of a checklist quadratic.
 type drawn struct {
 	seq   int64
 	under map[string][]string // id to resource names
