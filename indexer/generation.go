@@ -36,7 +36,6 @@ const analysisWorkers = 2
 // and the journal is applied again from there.
 type generation struct {
 	dir   string
-	size  int // documents in a batch
 	bleve index.Index
 	queue *index.AnalysisQueue
 	cols  *columns
@@ -51,9 +50,8 @@ type generation struct {
 }
 
 // openGeneration opens a folder or makes an empty one, and reads its columns.
-// Size is that of a batch.
-func openGeneration(dir string, size int) (*generation, error) {
-	g := &generation{dir: dir, size: size, cols: newColumns(), queue: index.NewAnalysisQueue(analysisWorkers)}
+func openGeneration(dir string) (*generation, error) {
+	g := &generation{dir: dir, cols: newColumns(), queue: index.NewAnalysisQueue(analysisWorkers)}
 	if err := g.open(); err != nil {
 		return nil, errors.Join(fmt.Errorf("open index in %s: %w", filepath.Base(dir), err), g.release())
 	}
@@ -215,10 +213,10 @@ type change struct {
 }
 
 // changes finds what must be written so that these pictures are as the source
-// has them now; what is so already is left out.
-func (g *generation) changes(ctx context.Context, src Source, seq int64, names []string) ([]change, error) {
+// has them now; what is so already is left out. New pictures get ordinals from
+// next on.
+func (g *generation) changes(ctx context.Context, src Source, seq int64, names []string, next *uint32) ([]change, error) {
 	var out []change
-	next := uint32(len(g.cols.names))
 	for _, name := range names {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -237,8 +235,8 @@ func (g *generation) changes(ctx context.Context, src Source, seq int64, names [
 			continue
 		}
 		if !had {
-			ord = next
-			next++
+			ord = *next
+			*next++
 		}
 		e.changed = seq
 		out = append(out, change{ord: ord, entry: e})
@@ -246,38 +244,38 @@ func (g *generation) changes(ctx context.Context, src Source, seq int64, names [
 	return out, nil
 }
 
-// write brings changes into bleve; the last batch carries the sequence. A call
-// that fails may be repeated. wait makes it return only once all is on disk.
-func (g *generation) write(ctx context.Context, seq int64, changes []change, wait bool) error {
-	persisted := make(chan error, 1)
-	for {
-		n := min(g.size, len(changes))
-		b := index.NewBatch()
-		for _, c := range changes[:n] {
-			if c.entry == nil {
-				b.Delete(docID(c.ord))
-			} else {
-				b.Update(c.entry.document(c.ord))
-			}
+// write brings a batch of changes into bleve. The last batch of a commit carries
+// its sequence; before that, zero is given. A batch that failed may be repeated.
+// The texts of the entries are gone afterwards.
+func (g *generation) write(changes []change, seq int64, persisted func(error)) error {
+	b := index.NewBatch()
+	for _, c := range changes {
+		if c.entry == nil {
+			b.Delete(docID(c.ord))
+			continue
 		}
-		changes = changes[n:]
-		g.next++
-		b.SetInternal([]byte(keyBatch), binary.BigEndian.AppendUint64(nil, g.next))
-		if len(changes) == 0 {
-			b.SetInternal([]byte(keySequence), binary.BigEndian.AppendUint64(nil, uint64(seq)))
-			if wait {
-				b.SetPersistedCallback(func(err error) { persisted <- err })
-			}
-		}
-		if err := g.bleve.Batch(b); err != nil {
-			return fmt.Errorf("write index: %w", err)
-		}
-		if len(changes) == 0 {
-			break
-		}
+		b.Update(c.entry.document(c.ord))
+		c.entry.texts = [textCount][]string{}
 	}
-	if !wait {
-		return nil
+	g.next++
+	b.SetInternal([]byte(keyBatch), binary.BigEndian.AppendUint64(nil, g.next))
+	if seq > 0 {
+		b.SetInternal([]byte(keySequence), binary.BigEndian.AppendUint64(nil, uint64(seq)))
+	}
+	if persisted != nil {
+		b.SetPersistedCallback(persisted)
+	}
+	if err := g.bleve.Batch(b); err != nil {
+		return fmt.Errorf("write index: %w", err)
+	}
+	return nil
+}
+
+// flush writes changes as the last of a commit and returns when all is on disk.
+func (g *generation) flush(ctx context.Context, changes []change, seq int64) error {
+	persisted := make(chan error, 1)
+	if err := g.write(changes, seq, func(err error) { persisted <- err }); err != nil {
+		return err
 	}
 	select {
 	case err := <-persisted:
@@ -325,7 +323,7 @@ func (g *generation) letGo() {
 // close flushes and releases the folder.
 func (g *generation) close(ctx context.Context) error {
 	// Unsafe batches may still be in memory: an empty one that waits is the last.
-	err := g.write(ctx, g.seq, nil, true)
+	err := g.flush(ctx, nil, g.seq)
 	return errors.Join(err, g.release())
 }
 

@@ -108,7 +108,7 @@ func (x *Index) openExisting() (*generation, error) {
 	if _, err := os.Stat(filepath.Join(dir, "root.bolt")); err != nil {
 		return nil, fmt.Errorf("generation %s: %w", p.Generation, err)
 	}
-	g, err := openGeneration(dir, x.batch)
+	g, err := openGeneration(dir)
 	if err != nil {
 		return nil, err
 	}
@@ -163,30 +163,50 @@ func (x *Index) Apply(ctx context.Context, seq int64, changed []string) error {
 }
 
 // bring makes pictures of a generation as the source has them; the caller holds
-// the write lock.
+// the write lock. Searches see nothing of it until all is in.
 func (x *Index) bring(ctx context.Context, g *generation, seq int64, names []string) error {
-	changes, err := g.changes(ctx, x.src, seq, names)
-	if err != nil {
-		return err
+	var all []change
+	next := uint32(len(g.cols.names))
+	parts := slices.Collect(slices.Chunk(names, x.batch))
+	for i := 0; i == 0 || i < len(parts); i++ {
+		var part []change
+		var err error
+		if i < len(parts) {
+			if part, err = g.changes(ctx, x.src, seq, parts[i], &next); err != nil {
+				return err
+			}
+		}
+		all = append(all, part...)
+		last := i >= len(parts)-1
+		if len(part) == 0 && (!last || len(all) == 0 && seq == g.seq) {
+			continue
+		}
+		if err := x.hold(g); err != nil {
+			return err
+		}
+		carries := int64(0)
+		if last {
+			carries = seq
+		}
+		if err := g.write(part, carries, nil); err != nil {
+			return err
+		}
 	}
-	if len(changes) == 0 && seq == g.seq {
+	if len(all) == 0 && seq == g.seq {
 		return nil
 	}
 	x.mu.Lock()
-	err = g.hold()
-	x.mu.Unlock()
-	if err != nil {
-		return err
-	}
-	if err := g.write(ctx, seq, changes, false); err != nil {
-		return err
-	}
-	x.mu.Lock()
 	defer x.mu.Unlock()
-	g.settle(seq, changes)
+	g.settle(seq, all)
 	close(x.moved)
 	x.moved = make(chan struct{})
 	return nil
+}
+
+func (x *Index) hold(g *generation) error {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return g.hold()
 }
 
 // touched lists the pictures that changed records touch, by what the source says

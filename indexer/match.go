@@ -9,9 +9,6 @@ import (
 	"unicode/utf8"
 
 	"github.com/blevesearch/bleve/v2/index/scorch"
-	"github.com/blevesearch/bleve/v2/search"
-	"github.com/blevesearch/bleve/v2/search/searcher"
-	segment "github.com/blevesearch/scorch_segment_api/v2"
 )
 
 // wordWeights say what a word is worth by where and how it stands. They have no
@@ -64,12 +61,9 @@ type matcher struct {
 	ctx     context.Context //nolint:containedctx // lives for one call of match
 	snap    *scorch.IndexSnapshot
 	docs    *docs
-	live    []bool
 	fields  []text
 	weights wordWeights
-	// Both are used again from term to term.
-	list     segment.PostingsList
-	postings segment.PostingsIterator
+	reader  postingsReader
 	*scratch
 }
 
@@ -93,7 +87,7 @@ func newMatcher(ctx context.Context, g *generation, snap *scorch.IndexSnapshot, 
 	s.best = slices.Grow(s.best[:0], n)[:n]
 	s.words = slices.Grow(s.words[:0], n)[:n]
 	clear(s.best)
-	m := &matcher{ctx: ctx, snap: snap, docs: d, live: g.cols.live, weights: defaultWordWeights(), scratch: s}
+	m := &matcher{ctx: ctx, snap: snap, docs: d, weights: defaultWordWeights(), scratch: s}
 	for t := range textCount {
 		if !outsider || !staffOnly(t) {
 			m.fields = append(m.fields, t)
@@ -283,76 +277,5 @@ func (m *matcher) rising() {
 		if n > 0 {
 			m.touched = append(m.touched, uint32(ord))
 		}
-	}
-}
-
-// word credits the pictures that have one of the variants in a field. It reads
-// bleve's segments themselves: only which documents have a term is asked, which
-// is a bitmap there.
-func (m *matcher) word(variants []variant, field text) error {
-	for i, seg := range m.snap.Segments() {
-		dict, err := seg.Segment().Dictionary(textFields[field])
-		if err != nil {
-			return fmt.Errorf("look up a word: %w", err)
-		}
-		for _, v := range variants {
-			if v.fields&(1<<field) == 0 {
-				continue
-			}
-			list, err := dict.PostingsList([]byte(v.term), seg.Deleted(), m.list)
-			if err != nil {
-				return fmt.Errorf("look up a word: %w", err)
-			}
-			m.list = list
-			m.postings = list.Iterator(false, false, false, m.postings)
-			if err := m.credits(m.docs.tables[i], m.weights.Field[field]*v.share); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}
-
-// credits goes through the postings of one term in one segment.
-func (m *matcher) credits(ordinals []uint32, worth float64) error {
-	for {
-		p, err := m.postings.Next()
-		if err != nil {
-			return fmt.Errorf("look up a word: %w", err)
-		}
-		if p == nil {
-			return nil
-		}
-		m.credit(ordinals[p.Number()], worth)
-	}
-}
-
-func (m *matcher) credit(ord uint32, worth float64) {
-	if int(ord) >= len(m.live) || !m.live[ord] {
-		return
-	}
-	if m.best[ord] == 0 {
-		m.touched = append(m.touched, ord)
-	}
-	m.best[ord] = max(m.best[ord], float32(worth))
-}
-
-// row credits the pictures that have the words of a phrase one after the other.
-func (m *matcher) row(t term, field text) error {
-	s, err := searcher.NewMultiPhraseSearcher(m.ctx, m.snap, t.row, 0, false, textFields[field], 1, search.SearcherOptions{})
-	if err != nil {
-		return fmt.Errorf("look up a phrase: %w", err)
-	}
-	ctx := &search.SearchContext{DocumentMatchPool: search.NewDocumentMatchPool(s.DocumentMatchPoolSize()+1, 0), IndexReader: m.snap}
-	for {
-		hit, err := s.Next(ctx)
-		if err != nil {
-			return fmt.Errorf("look up a phrase: %w", err)
-		}
-		if hit == nil {
-			return s.Close()
-		}
-		m.credit(m.docs.ordinal(hit.IndexInternalID.Value()), m.weights.Field[field])
-		ctx.DocumentMatchPool.Put(hit)
 	}
 }

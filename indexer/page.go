@@ -90,17 +90,23 @@ func (o order) compare(a, b match) int {
 	c := o.cols
 	switch o.by {
 	case pb.SearchPicturesRequest_ORDER_RELEVANCE:
-		if n := cmp.Compare(b.score, a.score); n != 0 {
-			return n
+		if a.score != b.score {
+			return cmp.Compare(b.score, a.score)
 		}
 	case pb.SearchPicturesRequest_ORDER_NAME:
-		if n := cmp.Compare(c.label.at(a.ord), c.label.at(b.ord)); n != 0 {
-			return n
+		if c.label.codes[a.ord] != c.label.codes[b.ord] {
+			return cmp.Compare(c.label.at(a.ord), c.label.at(b.ord))
 		}
 	default: // newest first, which also settles ties of the others
 	}
-	return cmp.Or(cmp.Compare(c.made.at(b.ord).to, c.made.at(a.ord).to), cmp.Compare(c.created[b.ord], c.created[a.ord]),
-		cmp.Compare(c.names[a.ord], c.names[b.ord]))
+	// One after the other: most are settled by the first.
+	if n := cmp.Compare(c.made.at(b.ord).to, c.made.at(a.ord).to); n != 0 {
+		return n
+	}
+	if n := cmp.Compare(c.created[b.ord], c.created[a.ord]); n != 0 {
+		return n
+	}
+	return cmp.Compare(c.names[a.ord], c.names[b.ord])
 }
 
 // after compares a hit with a cursor as compare would.
@@ -114,8 +120,16 @@ func (o order) after(m match, at *cursor) bool {
 		n = cmp.Compare(c.label.at(m.ord), at.Label)
 	default:
 	}
-	return cmp.Or(n, cmp.Compare(at.Made, c.made.at(m.ord).to), cmp.Compare(at.Created, c.created[m.ord]),
-		cmp.Compare(c.names[m.ord], at.Name)) > 0
+	if n == 0 {
+		n = cmp.Compare(at.Made, c.made.at(m.ord).to)
+	}
+	if n == 0 {
+		n = cmp.Compare(at.Created, c.created[m.ord])
+	}
+	if n == 0 {
+		n = cmp.Compare(c.names[m.ord], at.Name)
+	}
+	return n > 0
 }
 
 func (o order) cursor(m match, asked string, seq int64) *cursor {

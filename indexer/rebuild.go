@@ -1,6 +1,7 @@
 package indexer
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -73,7 +74,7 @@ func (x *Index) build(ctx context.Context, progress func(done, total int64)) (*g
 	if err != nil {
 		return nil, fmt.Errorf("make index folder: %w", err)
 	}
-	g, err := openGeneration(dir, x.batch)
+	g, err := openGeneration(dir)
 	if err != nil {
 		return nil, errors.Join(err, os.RemoveAll(dir))
 	}
@@ -91,24 +92,15 @@ func (x *Index) fill(ctx context.Context, g *generation, progress func(done, tot
 	}
 	part := make([]change, 0, x.batch)
 	ord := uint32(0)
-	flush := func(last bool) error {
-		// Commit 0 until all is in: a half-built folder must never look whole.
-		at := int64(0)
-		if last {
-			at = seq
-		}
-		if err := g.write(ctx, at, part, last); err != nil {
-			return err
-		}
+	settle := func(at int64) {
 		g.settle(at, part)
-		part = part[:0]
+		part = make([]change, 0, x.batch)
 		if progress != nil {
 			progress(int64(ord), max(total, int64(ord)))
 		}
-		return nil
 	}
 	for p, err := range pictures {
-		if err != nil {
+		if err = cmp.Or(err, ctx.Err()); err != nil {
 			return err
 		}
 		e := derive(p, x.src)
@@ -118,9 +110,15 @@ func (x *Index) fill(ctx context.Context, g *generation, progress func(done, tot
 		if len(part) < x.batch {
 			continue
 		}
-		if err := flush(false); err != nil {
+		// Without a sequence until all is in: a half-built folder must never look whole.
+		if err := g.write(part, 0, nil); err != nil {
 			return err
 		}
+		settle(0)
 	}
-	return flush(true)
+	if err := g.flush(ctx, part, seq); err != nil {
+		return err
+	}
+	settle(seq)
+	return nil
 }
