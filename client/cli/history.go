@@ -14,19 +14,24 @@ import (
 )
 
 func (a *App) history() *cobra.Command {
-	var format string
+	var format, output string
 	cmd := &cobra.Command{
 		Use:   "history PICTURE...",
 		Short: "All grants and uses of pictures, as far as your key may know them",
 		Long: "Tells where pictures have been licensed and published: as text, as JSON (one history a line) or as CSV (one line an entry).\n" +
 			"It is a record, not legal advice; the signed agreements govern.",
-		Example: "  platarium history pictures/perch-plate\n  platarium history pictures/perch-plate --format csv > history.csv",
+		Example: "  platarium history pictures/perch-plate\n  platarium history pictures/perch-plate --format csv > history.csv\n" +
+			"  platarium history pictures/perch-plate --format statement -o perch.json",
 		Args:    args(cobra.MinimumNArgs(1)),
 	}
-	cmd.Flags().StringVar(&format, "format", "text", "text, json or csv")
+	cmd.Flags().StringVar(&format, "format", "text", "text, json or csv; or for one picture: statement")
+	cmd.Flags().StringVarP(&output, "output", "o", "", "for a statement: file to write, - for the standard output")
 	cmd.RunE = func(cmd *cobra.Command, names []string) error {
 		if a.json {
 			format = "json"
+		}
+		if format == "statement" {
+			return a.historyFile(cmd.Context(), names, format, output)
 		}
 		if format != "text" && format != "json" && format != "csv" {
 			return usage(fmt.Errorf("--format: found %q; want text, json or csv", format))

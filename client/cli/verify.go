@@ -14,20 +14,26 @@ import (
 
 func (a *App) verify() *cobra.Command {
 	var headFile, saveHead string
-	var quick bool
+	var quick, offline bool
 	cmd := &cobra.Command{
-		Use:   "verify",
-		Short: "Walk the journal and the originals, and report whatever is wrong",
+		Use:   "verify [STATEMENT]",
+		Short: "Walk the journal and the originals, or check a licence statement, and report whatever is wrong",
 		Long: "Checks that every commit is there and names the one before by its sha256, that checkpoints agree with the journal, and that every original\n" +
 			"still hashes to its name. A head published earlier (--head) also shows a journal that was cut short or written anew.\n" +
-			"A head file holds the number of a commit and its sha256, parted by a space; --save-head writes one.",
-		Example: "  platarium verify\n  platarium verify --save-head head.txt\n  platarium verify --head head.txt --quick",
-		Args:    args(cobra.NoArgs),
+			"A head file holds the number of a commit and its sha256, parted by a space; --save-head writes one.\n" +
+			"With a file written by history --format statement, checks that it is whole and that the journal has the commit that it rests on; only the\n" +
+			"first with --offline, which asks no server.",
+		Example: "  platarium verify\n  platarium verify --save-head head.txt\n  platarium verify --head head.txt --quick\n  platarium verify perch.json --offline",
+		Args:    args(cobra.MaximumNArgs(1)),
 	}
 	cmd.Flags().StringVar(&headFile, "head", "", "file with a head published earlier")
 	cmd.Flags().StringVar(&saveHead, "save-head", "", "write the head found to this file")
 	cmd.Flags().BoolVar(&quick, "quick", false, "leave out reading the originals")
-	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
+	cmd.Flags().BoolVar(&offline, "offline", false, "check a statement without asking the server")
+	cmd.RunE = func(cmd *cobra.Command, files []string) error {
+		if len(files) == 1 {
+			return a.verifyStatement(cmd.Context(), files[0], offline)
+		}
 		req := &pb.VerifyRequest{SkipOriginals: quick}
 		if headFile != "" {
 			b, err := os.ReadFile(headFile)

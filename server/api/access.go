@@ -92,6 +92,8 @@ var allowed = map[string]roles{
 	pb.LicensingService_ListAlarms_FullMethodName:          staff,
 	pb.LicensingService_ListHistory_FullMethodName:         everybody,
 	pb.LicensingService_ExportGrant_FullMethodName:         everybody,
+	pb.LicensingService_GetStatement_FullMethodName:        everybody,
+	pb.LicensingService_CheckHead_FullMethodName:           everybody,
 
 	pb.TransferService_StatOriginals_FullMethodName:  staff,
 	pb.TransferService_UploadOriginal_FullMethodName: staff,
@@ -155,7 +157,8 @@ func newLimiter() *limiter { return &limiter{byKey: map[string]*rate.Limiter{}} 
 
 func (l *limiter) allow(key, method string) bool {
 	switch method {
-	case pb.LicensingService_CheckAvailability_FullMethodName, pb.LicensingService_GetHistory_FullMethodName:
+	case pb.LicensingService_CheckAvailability_FullMethodName, pb.LicensingService_GetHistory_FullMethodName,
+		pb.LicensingService_GetStatement_FullMethodName, pb.LicensingService_CheckHead_FullMethodName:
 	default:
 		return true
 	}

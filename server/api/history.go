@@ -6,9 +6,9 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	pb "platarium/proto/platarium/v1"
-	"platarium/server/archive"
 	"platarium/server/rights"
 )
 
@@ -23,38 +23,44 @@ func (s licensingService) GetHistory(ctx context.Context, req *pb.GetHistoryRequ
 	at := s.archive.Journal().Position()
 	h := &pb.History{
 		Picture: pic.GetName(), Title: pic.GetTitle(), ScientificName: s.archive.AcceptedName(pic.GetIdentification()), CreditLine: creditLine(pic),
-		Sequence: at.Seq, Head: at.Head.String(), Caution: rights.Caution, RightsHolder: pic.GetRightsHolder(),
+		Sequence: at.Seq, Head: at.Head.String(), Caution: rights.Caution, RightsHolder: s.holder(pic),
 	}
-	if strings.HasPrefix(h.GetRightsHolder(), archive.Parties+"/") {
-		h.RightsHolder = s.archive.PartyName(h.GetRightsHolder())
+	if h.Entries, err = s.entriesOn(p, pic.GetName(), s.archive.Today()); err != nil {
+		return nil, err
 	}
-	grants, err := s.archive.GrantsOver(pic.GetName())
+	h.Standing, err = s.archive.StandingText(pic.GetName(), p.outsider())
+	return h, err
+}
+
+// entriesOn lists the grants and uses of a picture that a caller may know, by date, as they stand on a day.
+func (s licensingService) entriesOn(p principal, picture string, day time.Time) ([]*pb.HistoryEntry, error) {
+	var entries []*pb.HistoryEntry
+	grants, err := s.archive.GrantsOver(picture)
 	if err != nil {
 		return nil, err
 	}
 	for _, g := range grants {
-		if e := s.grantEntry(p, g); e != nil {
-			h.Entries = append(h.Entries, e)
+		if e := s.grantEntryOn(p, g, day); e != nil {
+			entries = append(entries, e)
 		}
 	}
-	uses, err := s.archive.UsesOf(pic.GetName())
+	uses, err := s.archive.UsesOf(picture)
 	if err != nil {
 		return nil, err
 	}
 	for _, u := range uses {
-		e, err := s.useEntry(p, u)
+		e, err := s.useEntryOn(p, u, day)
 		if err != nil {
 			return nil, err
 		}
 		if e != nil {
-			h.Entries = append(h.Entries, e)
+			entries = append(entries, e)
 		}
 	}
-	slices.SortStableFunc(h.Entries, func(a, b *pb.HistoryEntry) int {
+	slices.SortStableFunc(entries, func(a, b *pb.HistoryEntry) int {
 		return cmp.Or(strings.Compare(firstDay(a), firstDay(b)), strings.Compare(a.GetKind(), b.GetKind()), strings.Compare(a.GetName(), b.GetName()))
 	})
-	h.Standing, err = s.archive.StandingText(pic.GetName(), p.outsider())
-	return h, err
+	return entries, nil
 }
 
 func firstDay(e *pb.HistoryEntry) string { return cmp.Or(e.GetFrom(), e.GetSignedOn()) }
@@ -67,9 +73,18 @@ func creditLine(pic *pb.Picture) string {
 	return strings.Join(pic.GetCreators(), ", ")
 }
 
-// grantEntry is one line of a history; nil for what the caller may not know of. Staff sees everything; a publisher its own grants in full, of others what was
-// made known: in summary and unnamed unless the grant says so.
+// grantEntry and useEntry are grantEntryOn and useEntryOn as of today.
 func (s licensingService) grantEntry(p principal, g *pb.Grant) *pb.HistoryEntry {
+	return s.grantEntryOn(p, g, s.archive.Today())
+}
+
+func (s licensingService) useEntry(p principal, u *pb.Use) (*pb.HistoryEntry, error) {
+	return s.useEntryOn(p, u, s.archive.Today())
+}
+
+// grantEntryOn is one line of a history; nil for what the caller may not know of. Staff sees everything; a publisher its own grants in full, of others what was
+// made known: in summary and unnamed unless the grant says so.
+func (s licensingService) grantEntryOn(p principal, g *pb.Grant, day time.Time) *pb.HistoryEntry {
 	mine := !p.outsider() || isParty(p, g)
 	executed := g.GetStatus() == pb.GrantStatus_GRANT_STATUS_EXECUTED
 	if !mine && (g.GetDisclosure() == pb.Disclosure_DISCLOSURE_CONFIDENTIAL || !executed) {
@@ -78,7 +93,7 @@ func (s licensingService) grantEntry(p principal, g *pb.Grant) *pb.HistoryEntry 
 	sc := g.GetScope()
 	e := &pb.HistoryEntry{
 		Kind: "grant", Party: notNamed, Terms: termsOf(g), Media: sc.GetMedia(), Territories: sc.GetTerritories(), Languages: sc.GetLanguages(), Purposes: sc.GetPurposes(),
-		From: sc.GetFrom(), To: sc.GetTo(), State: s.stateOf(g),
+		From: sc.GetFrom(), To: sc.GetTo(), State: stateOn(g, day),
 	}
 	if mine || g.GetDisclosure() == pb.Disclosure_DISCLOSURE_FULL {
 		e.Party = s.partyName(g.GetLicensee())
@@ -132,8 +147,8 @@ func termsOf(g *pb.Grant) string {
 	}
 }
 
-// stateOf says how a grant stands today.
-func (s licensingService) stateOf(g *pb.Grant) string {
+// stateOn says how a grant stands on a day.
+func stateOn(g *pb.Grant, day time.Time) string {
 	switch g.GetStatus() {
 	case pb.GrantStatus_GRANT_STATUS_OFFERED:
 		return "offered"
@@ -143,7 +158,7 @@ func (s licensingService) stateOf(g *pb.Grant) string {
 	default:
 		return "draft"
 	}
-	today := s.archive.Today().Format("2006-01-02")
+	today := day.Format("2006-01-02")
 	switch {
 	case g.GetEndedOn() != "" && g.GetEndedOn() <= today:
 		return "ended " + g.GetEndedOn()
@@ -189,8 +204,8 @@ func remarksOf(g *pb.Grant, outsider, own bool) []string {
 	return out
 }
 
-// useEntry is one publication in a history. A publisher sees its own; others' only as far as their grant is disclosed.
-func (s licensingService) useEntry(p principal, u *pb.Use) (*pb.HistoryEntry, error) {
+// useEntryOn is one publication in a history. A publisher sees its own; others' only as far as their grant is disclosed.
+func (s licensingService) useEntryOn(p principal, u *pb.Use, day time.Time) (*pb.HistoryEntry, error) {
 	mine := !p.outsider() || u.GetUser() == p.party
 	if !mine {
 		g, err := s.archive.GetGrant(u.GetGrant())
@@ -210,7 +225,7 @@ func (s licensingService) useEntry(p principal, u *pb.Use) (*pb.HistoryEntry, er
 	if p.outsider() {
 		e.Grant = s.ownGrant(p, u.GetGrant())
 	}
-	ruling, err := s.archive.Verdict(u)
+	ruling, err := s.archive.VerdictOn(u, day)
 	if err != nil {
 		return nil, fmt.Errorf("judge %s: %w", u.GetName(), err)
 	}

@@ -2,13 +2,17 @@ package archive
 
 import (
 	"fmt"
+	"time"
 
 	pb "platarium/proto/platarium/v1"
 	"platarium/server/rights"
 )
 
 // Verdict says whether a recorded use was licensed, by the grants on record. Copies and uses count against a grant in the order of publication.
-func (a *Archive) Verdict(u *pb.Use) (rights.Ruling, error) {
+func (a *Archive) Verdict(u *pb.Use) (rights.Ruling, error) { return a.VerdictOn(u, a.Today()) }
+
+// VerdictOn is Verdict as of a calendar day.
+func (a *Archive) VerdictOn(u *pb.Use, day time.Time) (rights.Ruling, error) {
 	grants, err := a.grantsAround(u)
 	if err != nil {
 		return rights.Ruling{}, err
@@ -21,7 +25,7 @@ func (a *Archive) Verdict(u *pb.Use) (rights.Ruling, error) {
 	if err != nil {
 		return rights.Ruling{}, fmt.Errorf("read the grants around %s: %w", u.GetName(), err)
 	}
-	findings, err := book.Audit(uses, rightsDay(a.Today()))
+	findings, err := book.Audit(uses, rightsDay(day))
 	if err != nil {
 		return rights.Ruling{}, InvalidRights(err)
 	}

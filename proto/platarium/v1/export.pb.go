@@ -140,6 +140,253 @@ func (x *ExportGrantResponse) GetContent() []byte {
 	return nil
 }
 
+// GetStatementRequest asks for a licence statement.
+type GetStatementRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The picture, pictures/{id}.
+	Picture string `protobuf:"bytes,1,opt,name=picture,proto3" json:"picture,omitempty"`
+	// The commit that it should rest on; 0 for the last one. An earlier one is FAILED_PRECONDITION, which names the last.
+	Sequence      int64 `protobuf:"varint,2,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetStatementRequest) Reset() {
+	*x = GetStatementRequest{}
+	mi := &file_platarium_v1_export_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetStatementRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetStatementRequest) ProtoMessage() {}
+
+func (x *GetStatementRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_export_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetStatementRequest.ProtoReflect.Descriptor instead.
+func (*GetStatementRequest) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_export_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *GetStatementRequest) GetPicture() string {
+	if x != nil {
+		return x.Picture
+	}
+	return ""
+}
+
+func (x *GetStatementRequest) GetSequence() int64 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+// Statement is a licence statement: what the caller may know of a picture's grants and uses, as of a commit.
+type Statement struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Canonical JSON (RFC 8785) with its own digest; the same bytes for the same commit and the same caller's rights.
+	Content []byte `protobuf:"bytes,1,opt,name=content,proto3" json:"content,omitempty"`
+	// A name for the file.
+	FileName string `protobuf:"bytes,2,opt,name=file_name,json=fileName,proto3" json:"file_name,omitempty"`
+	// The commit that it rests on.
+	Sequence int64 `protobuf:"varint,3,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// sha256 of that commit, hex.
+	Head          string `protobuf:"bytes,4,opt,name=head,proto3" json:"head,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Statement) Reset() {
+	*x = Statement{}
+	mi := &file_platarium_v1_export_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Statement) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Statement) ProtoMessage() {}
+
+func (x *Statement) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_export_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Statement.ProtoReflect.Descriptor instead.
+func (*Statement) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_export_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *Statement) GetContent() []byte {
+	if x != nil {
+		return x.Content
+	}
+	return nil
+}
+
+func (x *Statement) GetFileName() string {
+	if x != nil {
+		return x.FileName
+	}
+	return ""
+}
+
+func (x *Statement) GetSequence() int64 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *Statement) GetHead() string {
+	if x != nil {
+		return x.Head
+	}
+	return ""
+}
+
+// CheckHeadRequest names a commit by number and digest, as a statement has them.
+type CheckHeadRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Number of the commit.
+	Sequence int64 `protobuf:"varint,1,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// sha256 of its bytes, hex.
+	Head          string `protobuf:"bytes,2,opt,name=head,proto3" json:"head,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckHeadRequest) Reset() {
+	*x = CheckHeadRequest{}
+	mi := &file_platarium_v1_export_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckHeadRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckHeadRequest) ProtoMessage() {}
+
+func (x *CheckHeadRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_export_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckHeadRequest.ProtoReflect.Descriptor instead.
+func (*CheckHeadRequest) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_export_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *CheckHeadRequest) GetSequence() int64 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *CheckHeadRequest) GetHead() string {
+	if x != nil {
+		return x.Head
+	}
+	return ""
+}
+
+// CheckHeadResponse tells whether the journal has that commit.
+type CheckHeadResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// True if the commit of that number has that digest.
+	Agrees bool `protobuf:"varint,1,opt,name=agrees,proto3" json:"agrees,omitempty"`
+	// Id of the archive that was asked.
+	ArchiveId string `protobuf:"bytes,2,opt,name=archive_id,json=archiveId,proto3" json:"archive_id,omitempty"`
+	// Last commit applied.
+	Sequence      int64 `protobuf:"varint,3,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckHeadResponse) Reset() {
+	*x = CheckHeadResponse{}
+	mi := &file_platarium_v1_export_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckHeadResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckHeadResponse) ProtoMessage() {}
+
+func (x *CheckHeadResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_export_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckHeadResponse.ProtoReflect.Descriptor instead.
+func (*CheckHeadResponse) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_export_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *CheckHeadResponse) GetAgrees() bool {
+	if x != nil {
+		return x.Agrees
+	}
+	return false
+}
+
+func (x *CheckHeadResponse) GetArchiveId() string {
+	if x != nil {
+		return x.ArchiveId
+	}
+	return ""
+}
+
+func (x *CheckHeadResponse) GetSequence() int64 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
 var File_platarium_v1_export_proto protoreflect.FileDescriptor
 
 const file_platarium_v1_export_proto_rawDesc = "" +
@@ -152,7 +399,23 @@ const file_platarium_v1_export_proto_rawDesc = "" +
 	"\n" +
 	"media_type\x18\x01 \x01(\tR\tmediaType\x12\x1b\n" +
 	"\tfile_name\x18\x02 \x01(\tR\bfileName\x12\x18\n" +
-	"\acontent\x18\x03 \x01(\fR\acontentB*Z(platarium/proto/platarium/v1;platariumv1b\x06proto3"
+	"\acontent\x18\x03 \x01(\fR\acontent\"K\n" +
+	"\x13GetStatementRequest\x12\x18\n" +
+	"\apicture\x18\x01 \x01(\tR\apicture\x12\x1a\n" +
+	"\bsequence\x18\x02 \x01(\x03R\bsequence\"r\n" +
+	"\tStatement\x12\x18\n" +
+	"\acontent\x18\x01 \x01(\fR\acontent\x12\x1b\n" +
+	"\tfile_name\x18\x02 \x01(\tR\bfileName\x12\x1a\n" +
+	"\bsequence\x18\x03 \x01(\x03R\bsequence\x12\x12\n" +
+	"\x04head\x18\x04 \x01(\tR\x04head\"B\n" +
+	"\x10CheckHeadRequest\x12\x1a\n" +
+	"\bsequence\x18\x01 \x01(\x03R\bsequence\x12\x12\n" +
+	"\x04head\x18\x02 \x01(\tR\x04head\"f\n" +
+	"\x11CheckHeadResponse\x12\x16\n" +
+	"\x06agrees\x18\x01 \x01(\bR\x06agrees\x12\x1d\n" +
+	"\n" +
+	"archive_id\x18\x02 \x01(\tR\tarchiveId\x12\x1a\n" +
+	"\bsequence\x18\x03 \x01(\x03R\bsequenceB*Z(platarium/proto/platarium/v1;platariumv1b\x06proto3"
 
 var (
 	file_platarium_v1_export_proto_rawDescOnce sync.Once
@@ -166,10 +429,14 @@ func file_platarium_v1_export_proto_rawDescGZIP() []byte {
 	return file_platarium_v1_export_proto_rawDescData
 }
 
-var file_platarium_v1_export_proto_msgTypes = make([]protoimpl.MessageInfo, 2)
+var file_platarium_v1_export_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
 var file_platarium_v1_export_proto_goTypes = []any{
 	(*ExportGrantRequest)(nil),  // 0: platarium.v1.ExportGrantRequest
 	(*ExportGrantResponse)(nil), // 1: platarium.v1.ExportGrantResponse
+	(*GetStatementRequest)(nil), // 2: platarium.v1.GetStatementRequest
+	(*Statement)(nil),           // 3: platarium.v1.Statement
+	(*CheckHeadRequest)(nil),    // 4: platarium.v1.CheckHeadRequest
+	(*CheckHeadResponse)(nil),   // 5: platarium.v1.CheckHeadResponse
 }
 var file_platarium_v1_export_proto_depIdxs = []int32{
 	0, // [0:0] is the sub-list for method output_type
@@ -190,7 +457,7 @@ func file_platarium_v1_export_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_platarium_v1_export_proto_rawDesc), len(file_platarium_v1_export_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   2,
+			NumMessages:   6,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

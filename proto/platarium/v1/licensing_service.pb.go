@@ -2516,7 +2516,7 @@ const file_platarium_v1_licensing_service_proto_rawDesc = "" +
 	"\vdescription\x18\x04 \x01(\tR\vdescription\x12#\n" +
 	"\rrights_holder\x18\x05 \x01(\tR\frightsHolder\x120\n" +
 	"\x05entry\x18\x06 \x01(\v2\x1a.platarium.v1.HistoryEntryR\x05entry\x12\x1a\n" +
-	"\bevidence\x18\a \x01(\tR\bevidence2\x8f\f\n" +
+	"\bevidence\x18\a \x01(\tR\bevidence2\xa9\r\n" +
 	"\x10LicensingService\x12>\n" +
 	"\bGetParty\x12\x1d.platarium.v1.GetPartyRequest\x1a\x13.platarium.v1.Party\x12R\n" +
 	"\vListParties\x12 .platarium.v1.ListPartiesRequest\x1a!.platarium.v1.ListPartiesResponse\x12D\n" +
@@ -2540,7 +2540,9 @@ const file_platarium_v1_licensing_service_proto_rawDesc = "" +
 	"\n" +
 	"ListAlarms\x12\x1f.platarium.v1.ListAlarmsRequest\x1a .platarium.v1.ListAlarmsResponse\x12R\n" +
 	"\vListHistory\x12 .platarium.v1.ListHistoryRequest\x1a!.platarium.v1.ListHistoryResponse\x12R\n" +
-	"\vExportGrant\x12 .platarium.v1.ExportGrantRequest\x1a!.platarium.v1.ExportGrantResponseB*Z(platarium/proto/platarium/v1;platariumv1b\x06proto3"
+	"\vExportGrant\x12 .platarium.v1.ExportGrantRequest\x1a!.platarium.v1.ExportGrantResponse\x12J\n" +
+	"\fGetStatement\x12!.platarium.v1.GetStatementRequest\x1a\x17.platarium.v1.Statement\x12L\n" +
+	"\tCheckHead\x12\x1e.platarium.v1.CheckHeadRequest\x1a\x1f.platarium.v1.CheckHeadResponseB*Z(platarium/proto/platarium/v1;platariumv1b\x06proto3"
 
 var (
 	file_platarium_v1_licensing_service_proto_rawDescOnce sync.Once
@@ -2597,7 +2599,11 @@ var file_platarium_v1_licensing_service_proto_goTypes = []any{
 	(Exclusivity)(0),                    // 38: platarium.v1.Exclusivity
 	(*Problem)(nil),                     // 39: platarium.v1.Problem
 	(*ExportGrantRequest)(nil),          // 40: platarium.v1.ExportGrantRequest
-	(*ExportGrantResponse)(nil),         // 41: platarium.v1.ExportGrantResponse
+	(*GetStatementRequest)(nil),         // 41: platarium.v1.GetStatementRequest
+	(*CheckHeadRequest)(nil),            // 42: platarium.v1.CheckHeadRequest
+	(*ExportGrantResponse)(nil),         // 43: platarium.v1.ExportGrantResponse
+	(*Statement)(nil),                   // 44: platarium.v1.Statement
+	(*CheckHeadResponse)(nil),           // 45: platarium.v1.CheckHeadResponse
 }
 var file_platarium_v1_licensing_service_proto_depIdxs = []int32{
 	32, // 0: platarium.v1.ListPartiesResponse.parties:type_name -> platarium.v1.Party
@@ -2642,28 +2648,32 @@ var file_platarium_v1_licensing_service_proto_depIdxs = []int32{
 	26, // 39: platarium.v1.LicensingService.ListAlarms:input_type -> platarium.v1.ListAlarmsRequest
 	29, // 40: platarium.v1.LicensingService.ListHistory:input_type -> platarium.v1.ListHistoryRequest
 	40, // 41: platarium.v1.LicensingService.ExportGrant:input_type -> platarium.v1.ExportGrantRequest
-	32, // 42: platarium.v1.LicensingService.GetParty:output_type -> platarium.v1.Party
-	2,  // 43: platarium.v1.LicensingService.ListParties:output_type -> platarium.v1.ListPartiesResponse
-	32, // 44: platarium.v1.LicensingService.CreateParty:output_type -> platarium.v1.Party
-	32, // 45: platarium.v1.LicensingService.UpdateParty:output_type -> platarium.v1.Party
-	6,  // 46: platarium.v1.LicensingService.DeleteParty:output_type -> platarium.v1.DeletePartyResponse
-	32, // 47: platarium.v1.LicensingService.ForgetParty:output_type -> platarium.v1.Party
-	34, // 48: platarium.v1.LicensingService.GetGrant:output_type -> platarium.v1.Grant
-	10, // 49: platarium.v1.LicensingService.ListGrants:output_type -> platarium.v1.ListGrantsResponse
-	34, // 50: platarium.v1.LicensingService.CreateGrant:output_type -> platarium.v1.Grant
-	34, // 51: platarium.v1.LicensingService.UpdateGrant:output_type -> platarium.v1.Grant
-	34, // 52: platarium.v1.LicensingService.EndGrant:output_type -> platarium.v1.Grant
-	15, // 53: platarium.v1.LicensingService.CreateUse:output_type -> platarium.v1.CreateUseResponse
-	35, // 54: platarium.v1.LicensingService.GetUse:output_type -> platarium.v1.Use
-	18, // 55: platarium.v1.LicensingService.ListUses:output_type -> platarium.v1.ListUsesResponse
-	20, // 56: platarium.v1.LicensingService.GetHistory:output_type -> platarium.v1.History
-	23, // 57: platarium.v1.LicensingService.CheckAvailability:output_type -> platarium.v1.CheckAvailabilityResponse
-	25, // 58: platarium.v1.LicensingService.CheckAvailabilities:output_type -> platarium.v1.CheckAvailabilitiesResponse
-	27, // 59: platarium.v1.LicensingService.ListAlarms:output_type -> platarium.v1.ListAlarmsResponse
-	30, // 60: platarium.v1.LicensingService.ListHistory:output_type -> platarium.v1.ListHistoryResponse
-	41, // 61: platarium.v1.LicensingService.ExportGrant:output_type -> platarium.v1.ExportGrantResponse
-	42, // [42:62] is the sub-list for method output_type
-	22, // [22:42] is the sub-list for method input_type
+	41, // 42: platarium.v1.LicensingService.GetStatement:input_type -> platarium.v1.GetStatementRequest
+	42, // 43: platarium.v1.LicensingService.CheckHead:input_type -> platarium.v1.CheckHeadRequest
+	32, // 44: platarium.v1.LicensingService.GetParty:output_type -> platarium.v1.Party
+	2,  // 45: platarium.v1.LicensingService.ListParties:output_type -> platarium.v1.ListPartiesResponse
+	32, // 46: platarium.v1.LicensingService.CreateParty:output_type -> platarium.v1.Party
+	32, // 47: platarium.v1.LicensingService.UpdateParty:output_type -> platarium.v1.Party
+	6,  // 48: platarium.v1.LicensingService.DeleteParty:output_type -> platarium.v1.DeletePartyResponse
+	32, // 49: platarium.v1.LicensingService.ForgetParty:output_type -> platarium.v1.Party
+	34, // 50: platarium.v1.LicensingService.GetGrant:output_type -> platarium.v1.Grant
+	10, // 51: platarium.v1.LicensingService.ListGrants:output_type -> platarium.v1.ListGrantsResponse
+	34, // 52: platarium.v1.LicensingService.CreateGrant:output_type -> platarium.v1.Grant
+	34, // 53: platarium.v1.LicensingService.UpdateGrant:output_type -> platarium.v1.Grant
+	34, // 54: platarium.v1.LicensingService.EndGrant:output_type -> platarium.v1.Grant
+	15, // 55: platarium.v1.LicensingService.CreateUse:output_type -> platarium.v1.CreateUseResponse
+	35, // 56: platarium.v1.LicensingService.GetUse:output_type -> platarium.v1.Use
+	18, // 57: platarium.v1.LicensingService.ListUses:output_type -> platarium.v1.ListUsesResponse
+	20, // 58: platarium.v1.LicensingService.GetHistory:output_type -> platarium.v1.History
+	23, // 59: platarium.v1.LicensingService.CheckAvailability:output_type -> platarium.v1.CheckAvailabilityResponse
+	25, // 60: platarium.v1.LicensingService.CheckAvailabilities:output_type -> platarium.v1.CheckAvailabilitiesResponse
+	27, // 61: platarium.v1.LicensingService.ListAlarms:output_type -> platarium.v1.ListAlarmsResponse
+	30, // 62: platarium.v1.LicensingService.ListHistory:output_type -> platarium.v1.ListHistoryResponse
+	43, // 63: platarium.v1.LicensingService.ExportGrant:output_type -> platarium.v1.ExportGrantResponse
+	44, // 64: platarium.v1.LicensingService.GetStatement:output_type -> platarium.v1.Statement
+	45, // 65: platarium.v1.LicensingService.CheckHead:output_type -> platarium.v1.CheckHeadResponse
+	44, // [44:66] is the sub-list for method output_type
+	22, // [22:44] is the sub-list for method input_type
 	22, // [22:22] is the sub-list for extension type_name
 	22, // [22:22] is the sub-list for extension extendee
 	0,  // [0:22] is the sub-list for field type_name

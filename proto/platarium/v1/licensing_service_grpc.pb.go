@@ -39,6 +39,8 @@ const (
 	LicensingService_ListAlarms_FullMethodName          = "/platarium.v1.LicensingService/ListAlarms"
 	LicensingService_ListHistory_FullMethodName         = "/platarium.v1.LicensingService/ListHistory"
 	LicensingService_ExportGrant_FullMethodName         = "/platarium.v1.LicensingService/ExportGrant"
+	LicensingService_GetStatement_FullMethodName        = "/platarium.v1.LicensingService/GetStatement"
+	LicensingService_CheckHead_FullMethodName           = "/platarium.v1.LicensingService/CheckHead"
 )
 
 // LicensingServiceClient is the client API for LicensingService service.
@@ -88,6 +90,10 @@ type LicensingServiceClient interface {
 	ListHistory(ctx context.Context, in *ListHistoryRequest, opts ...grpc.CallOption) (*ListHistoryResponse, error)
 	// ExportGrant writes an offered or executed grant in a format of others, as far as the caller may see it; a draft or void one is FAILED_PRECONDITION.
 	ExportGrant(ctx context.Context, in *ExportGrantRequest, opts ...grpc.CallOption) (*ExportGrantResponse, error)
+	// GetStatement writes the history of a picture, as far as the caller may know it, as a file that can be verified; FAILED_PRECONDITION while the picture's preview isn't made.
+	GetStatement(ctx context.Context, in *GetStatementRequest, opts ...grpc.CallOption) (*Statement, error)
+	// CheckHead tells whether the journal has a commit of that number and digest.
+	CheckHead(ctx context.Context, in *CheckHeadRequest, opts ...grpc.CallOption) (*CheckHeadResponse, error)
 }
 
 type licensingServiceClient struct {
@@ -307,6 +313,26 @@ func (c *licensingServiceClient) ExportGrant(ctx context.Context, in *ExportGran
 	return out, nil
 }
 
+func (c *licensingServiceClient) GetStatement(ctx context.Context, in *GetStatementRequest, opts ...grpc.CallOption) (*Statement, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Statement)
+	err := c.cc.Invoke(ctx, LicensingService_GetStatement_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *licensingServiceClient) CheckHead(ctx context.Context, in *CheckHeadRequest, opts ...grpc.CallOption) (*CheckHeadResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CheckHeadResponse)
+	err := c.cc.Invoke(ctx, LicensingService_CheckHead_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // LicensingServiceServer is the server API for LicensingService service.
 // All implementations must embed UnimplementedLicensingServiceServer
 // for forward compatibility.
@@ -354,6 +380,10 @@ type LicensingServiceServer interface {
 	ListHistory(context.Context, *ListHistoryRequest) (*ListHistoryResponse, error)
 	// ExportGrant writes an offered or executed grant in a format of others, as far as the caller may see it; a draft or void one is FAILED_PRECONDITION.
 	ExportGrant(context.Context, *ExportGrantRequest) (*ExportGrantResponse, error)
+	// GetStatement writes the history of a picture, as far as the caller may know it, as a file that can be verified; FAILED_PRECONDITION while the picture's preview isn't made.
+	GetStatement(context.Context, *GetStatementRequest) (*Statement, error)
+	// CheckHead tells whether the journal has a commit of that number and digest.
+	CheckHead(context.Context, *CheckHeadRequest) (*CheckHeadResponse, error)
 	mustEmbedUnimplementedLicensingServiceServer()
 }
 
@@ -423,6 +453,12 @@ func (UnimplementedLicensingServiceServer) ListHistory(context.Context, *ListHis
 }
 func (UnimplementedLicensingServiceServer) ExportGrant(context.Context, *ExportGrantRequest) (*ExportGrantResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ExportGrant not implemented")
+}
+func (UnimplementedLicensingServiceServer) GetStatement(context.Context, *GetStatementRequest) (*Statement, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetStatement not implemented")
+}
+func (UnimplementedLicensingServiceServer) CheckHead(context.Context, *CheckHeadRequest) (*CheckHeadResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CheckHead not implemented")
 }
 func (UnimplementedLicensingServiceServer) mustEmbedUnimplementedLicensingServiceServer() {}
 func (UnimplementedLicensingServiceServer) testEmbeddedByValue()                          {}
@@ -798,6 +834,42 @@ func _LicensingService_ExportGrant_Handler(srv interface{}, ctx context.Context,
 	return interceptor(ctx, in, info, handler)
 }
 
+func _LicensingService_GetStatement_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetStatementRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(LicensingServiceServer).GetStatement(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: LicensingService_GetStatement_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(LicensingServiceServer).GetStatement(ctx, req.(*GetStatementRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _LicensingService_CheckHead_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CheckHeadRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(LicensingServiceServer).CheckHead(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: LicensingService_CheckHead_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(LicensingServiceServer).CheckHead(ctx, req.(*CheckHeadRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // LicensingService_ServiceDesc is the grpc.ServiceDesc for LicensingService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -880,6 +952,14 @@ var LicensingService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ExportGrant",
 			Handler:    _LicensingService_ExportGrant_Handler,
+		},
+		{
+			MethodName: "GetStatement",
+			Handler:    _LicensingService_GetStatement_Handler,
+		},
+		{
+			MethodName: "CheckHead",
+			Handler:    _LicensingService_CheckHead_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{
