@@ -1,6 +1,7 @@
 package server
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -106,4 +107,15 @@ func (r *running) eventually(t *testing.T, happened func() bool, what string) {
 			t.Fatalf("it didn't come to pass: %s", what)
 		}
 	}
+}
+
+// subjectOf is the id of the record that a refusal names as standing in the way.
+func subjectOf(err error) string {
+	for _, d := range status.Convert(err).Details() {
+		if p, is := d.(*errdetails.PreconditionFailure); is && len(p.GetViolations()) == 1 {
+			_, id, _ := strings.Cut(p.GetViolations()[0].GetSubject(), "/")
+			return id
+		}
+	}
+	return ""
 }

@@ -3,7 +3,6 @@ package cli
 import (
 	"context"
 	"errors"
-	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -13,8 +12,8 @@ import (
 )
 
 func (a *App) grant() *cobra.Command {
-	cmd := &cobra.Command{Use: "grant", Short: "Make, list, end and export grants"}
-	cmd.AddCommand(a.grantCreate(), a.grantList(), a.grantEnd(), a.grantExport())
+	cmd := &cobra.Command{Use: "grant", Short: "Make, offer, execute, amend, end, list and export grants"}
+	cmd.AddCommand(a.grantCreate(), a.grantOffer(), a.grantExecute(), a.grantAmend(), a.grantEnd(), a.grantList(), a.grantExport())
 	return cmd
 }
 
@@ -73,18 +72,16 @@ func (a *App) grantCreate() *cobra.Command {
 		if err := errors.Join(setEnum(&g.Exclusivity, exclusivity), setEnum(&g.Status, status), setEnum(&g.Disclosure, disclosure)); err != nil {
 			return usage(err)
 		}
-		if fee != "" {
-			amount, currency, ok := strings.Cut(fee, " ")
-			if !ok {
-				return usage(fmt.Errorf("--fee: found %q; want amount and currency, such as \"450.00 EUR\"", fee))
-			}
-			g.Fee = &pb.Money{Amount: amount, Currency: strings.TrimSpace(currency)}
+		var err error
+		if g.Fee, err = feeOf(fee, nil); err != nil {
+			return usage(err)
 		}
 		return a.with(func(c *client.Client) error {
 			made, err := c.Licensing.CreateGrant(cmd.Context(), &pb.CreateGrantRequest{Grant: g, GrantId: id, RequestId: requestID, ValidateOnly: dryRun})
 			if err != nil {
 				return err
 			}
+			a.warn(made)
 			if dryRun && !a.json {
 				a.printf("nothing stands in its way; nothing was stored\n")
 				return nil

@@ -14,16 +14,23 @@ import (
 )
 
 func (a *App) history() *cobra.Command {
-	var format, output string
+	var format, party, output string
 	cmd := &cobra.Command{
-		Use:   "history PICTURE...",
-		Short: "All grants and uses of pictures, as far as your key may know them",
+		Use:   "history PICTURE... | --party PARTY",
+		Short: "All grants and uses of pictures, or of an organisation, as far as your key may know them",
 		Long: "Tells where pictures have been licensed and published: as text, as JSON (one history a line) or as CSV (one line an entry).\n" +
 			"It is a record, not legal advice; the signed agreements govern.",
 		Example: "  platarium history pictures/perch-plate\n  platarium history pictures/perch-plate --format csv > history.csv\n" +
+			"  platarium history --party parties/reed-press --format csv\n" +
 			"  platarium history pictures/perch-plate --format statement -o perch.json",
-		Args:    args(cobra.MinimumNArgs(1)),
+		Args: args(func(cmd *cobra.Command, names []string) error {
+			if party != "" {
+				return cobra.NoArgs(cmd, names)
+			}
+			return cobra.MinimumNArgs(1)(cmd, names)
+		}),
 	}
+	cmd.Flags().StringVar(&party, "party", "", "all that was granted to and used by this organisation, parties/{id}")
 	cmd.Flags().StringVar(&format, "format", "text", "text, json or csv; or for one picture: statement")
 	cmd.Flags().StringVarP(&output, "output", "o", "", "for a statement: file to write, - for the standard output")
 	cmd.RunE = func(cmd *cobra.Command, names []string) error {
@@ -37,6 +44,9 @@ func (a *App) history() *cobra.Command {
 			return usage(fmt.Errorf("--format: found %q; want text, json or csv", format))
 		}
 		return a.with(func(c *client.Client) error {
+			if party != "" {
+				return a.partyHistory(cmd.Context(), c, party, format)
+			}
 			var table *csv.Writer
 			if format == "csv" {
 				table = csv.NewWriter(a.Out)

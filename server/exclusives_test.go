@@ -1,0 +1,98 @@
+package server
+
+import (
+	"fmt"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/anishathalye/porcupine"
+	"google.golang.org/protobuf/types/known/fieldmaskpb"
+
+	pb "platarium/proto/platarium/v1"
+)
+
+// signing is what is asked of the servers: to sign this grant.
+type signing struct{ grant string }
+
+// oneSigned says what signing must do if it happens in some order: the first is taken, every other refused for its sake.
+var oneSigned = porcupine.Model{
+	Init: func() any { return "" },
+	Step: func(state, input, output any) (bool, any) {
+		signed, asked, inTheWay := state.(string), input.(signing).grant, output.(string)
+		if signed == "" {
+			return inTheWay == "", asked
+		}
+		return inTheWay == signed, signed
+	},
+}
+
+// TestOneOfAHundredExclusives: drafts of one exclusive use are signed at once through two servers over one bucket, half of them made so, half executed later.
+func TestOneOfAHundredExclusives(t *testing.T) {
+	one := desk(t)
+	conf := one.conf
+	conf.Cache = t.TempDir()
+	two := start(t, conf)
+	plate := one.picture(t, "plate", nil)
+	const houses = 100
+	requests := make([]*pb.CreateGrantRequest, houses)
+	for n := range requests {
+		requests[n] = exclusively(agreement(fmt.Sprintf("grant-%d", n), one.party(t, fmt.Sprintf("house-%d", n)), plate))
+		if n%2 == 1 {
+			draft := exclusively(agreement(requests[n].GetGrantId(), requests[n].GetGrant().GetLicensee(), plate))
+			draft.Grant.Status = pb.GrantStatus_GRANT_STATUS_OFFERED
+			one.grant(t, draft)
+		}
+	}
+	servers := []*running{one, two}
+	two.eventually(t, func() bool {
+		_, err := two.owner.Licensing.GetGrant(t.Context(), &pb.GetGrantRequest{Name: fmt.Sprintf("grants/grant-%d", houses-1)})
+		return err == nil
+	}, "the second server follows the first")
+	var mu sync.Mutex
+	var events []porcupine.Operation
+	var all sync.WaitGroup
+	begun := time.Now()
+	for n, req := range requests {
+		all.Go(func() {
+			c, name := servers[n/2%2].owner, "grants/"+req.GetGrantId()
+			called := time.Since(begun)
+			var err error
+			if n%2 == 1 {
+				_, err = c.Licensing.UpdateGrant(t.Context(), &pb.UpdateGrantRequest{
+					Grant: &pb.Grant{Name: name, Status: pb.GrantStatus_GRANT_STATUS_EXECUTED}, UpdateMask: &fieldmaskpb.FieldMask{Paths: []string{"status"}},
+				})
+			} else {
+				_, err = c.Licensing.CreateGrant(t.Context(), req)
+			}
+			returned := time.Since(begun)
+			inTheWay := ""
+			if err != nil {
+				inTheWay = "grants/" + collidesWith(t, err)
+			}
+			mu.Lock()
+			defer mu.Unlock()
+			events = append(events, porcupine.Operation{ClientId: n, Input: signing{name}, Call: int64(called), Output: inTheWay, Return: int64(returned)})
+		})
+	}
+	all.Wait()
+	signed := 0
+	for _, e := range events {
+		if e.Output == "" {
+			signed++
+		}
+	}
+	if signed != 1 || len(events) != houses {
+		t.Errorf("%d of %d exclusives were signed; want one", signed, len(events))
+	}
+	if !porcupine.CheckOperations(oneSigned, events) {
+		t.Error("no order of the signings explains the answers")
+	}
+}
+
+// collidesWith is the id of the one grant that an error names as being in the way.
+func collidesWith(t *testing.T, err error) string {
+	t.Helper()
+	wantReason(t, err, "GRANT_COLLISION")
+	return subjectOf(err)
+}
