@@ -131,11 +131,38 @@ func (a *Archive) openState() error {
 		return fmt.Errorf("make the cache folder: %w", err)
 	}
 	path := filepath.Join(a.conf.Cache, "records.db")
-	err := a.tryState(path)
-	if err == nil || errors.Is(err, berrors.ErrTimeout) {
-		return err
+	opening := path + ".opening"
+	err := diedOpening(opening)
+	if err == nil {
+		if err := os.WriteFile(opening, nil, 0o600); err != nil {
+			return fmt.Errorf("mark the record store as being opened: %w", err)
+		}
+		err = a.tryState(path)
 	}
-	a.conf.Logger.Warn("local record store is unreadable and is filled again", "path", path, "error", err)
+	if err != nil && !errors.Is(err, berrors.ErrTimeout) {
+		a.conf.Logger.Warn("local record store is unreadable and is filled again", "path", path, "error", err)
+		err = a.anew(path)
+	}
+	if rerr := os.Remove(opening); rerr != nil && !errors.Is(rerr, os.ErrNotExist) {
+		err = errors.Join(err, fmt.Errorf("unmark the record store: %w", rerr))
+	}
+	return err
+}
+
+// startingTime is how long another start over the same cache may take until it has locked the store.
+const startingTime = 10 * time.Second
+
+// diedOpening says whether the program ended while it opened the store: some damage makes the database end the program, where nothing can be caught.
+func diedOpening(mark string) error {
+	info, err := os.Stat(mark)
+	if err != nil || time.Since(info.ModTime()) < startingTime {
+		return nil //nolint:nilerr // without a mark there is nothing to say
+	}
+	return errors.New("the program ended while it opened the store the last time")
+}
+
+// anew begins the store over.
+func (a *Archive) anew(path string) error {
 	if a.db != nil {
 		if err := a.db.Close(); err != nil {
 			return fmt.Errorf("close the unreadable record store: %w", err)
@@ -147,7 +174,7 @@ func (a *Archive) openState() error {
 	return a.tryState(path)
 }
 
-// tryState opens the store once. Damaged pages show as panics and faults of memory, here or in what is read from them.
+// tryState opens the store once. Damage may show as a panic or a fault of memory.
 func (a *Archive) tryState(path string) (err error) {
 	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
 	defer func() {
