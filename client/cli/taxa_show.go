@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -122,6 +123,9 @@ func readTaxon(ctx context.Context, c *client.Client, id string) (*wholeTaxon, e
 			break
 		}
 	}
+	byName := func(a, b *pb.Taxon) int { return strings.Compare(a.GetScientificName(), b.GetScientificName()) }
+	slices.SortStableFunc(w.below, byName)
+	slices.SortStableFunc(w.synonyms, byName)
 	hits, err := c.Search.SearchPictures(ctx, &pb.SearchPicturesRequest{Filter: &pb.PictureFilter{Taxa: []string{id}}, PageSize: 1})
 	if err != nil {
 		return nil, err

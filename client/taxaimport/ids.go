@@ -45,7 +45,7 @@ func requestID(verb string, m proto.Message, since int64) (string, error) {
 		return "", err
 	}
 	h := sha256.New()
-	fmt.Fprintf(h, "%s\n%d\n", verb, since)
+	h.Write(fmt.Appendf(nil, "%s\n%d\n", verb, since))
 	h.Write(b)
 	return "taxa-" + hex.EncodeToString(h.Sum(nil))[:48], nil
 }
