@@ -3,6 +3,7 @@ module platarium
 go 1.26.0
 
 require (
+	codeberg.org/go-pdf/fpdf v0.12.0 // indirect
 	github.com/RoaringBitmap/roaring/v2 v2.30.0 // indirect
 	github.com/anishathalye/porcupine v1.3.1 // indirect
 	github.com/bep/imagemeta v1.0.1 // indirect

@@ -22,7 +22,8 @@ func (a *App) history() *cobra.Command {
 			"It is a record, not legal advice; the signed agreements govern.",
 		Example: "  platarium history pictures/perch-plate\n  platarium history pictures/perch-plate --format csv > history.csv\n" +
 			"  platarium history --party parties/reed-press --format csv\n" +
-			"  platarium history pictures/perch-plate --format statement -o perch.json",
+			"  platarium history pictures/perch-plate --format statement -o perch.json\n" +
+			"  platarium history pictures/perch-plate --format pdf -o perch.pdf",
 		Args: args(func(cmd *cobra.Command, names []string) error {
 			if party != "" {
 				return cobra.NoArgs(cmd, names)
@@ -31,13 +32,13 @@ func (a *App) history() *cobra.Command {
 		}),
 	}
 	cmd.Flags().StringVar(&party, "party", "", "all that was granted to and used by this organisation, parties/{id}")
-	cmd.Flags().StringVar(&format, "format", "text", "text, json or csv; or for one picture: statement")
-	cmd.Flags().StringVarP(&output, "output", "o", "", "for a statement: file to write, - for the standard output")
+	cmd.Flags().StringVar(&format, "format", "text", "text, json or csv; or for one picture: statement or pdf")
+	cmd.Flags().StringVarP(&output, "output", "o", "", "for a statement or pdf: file to write, - for the standard output")
 	cmd.RunE = func(cmd *cobra.Command, names []string) error {
 		if a.json {
 			format = "json"
 		}
-		if format == "statement" {
+		if format == "statement" || format == "pdf" {
 			return a.historyFile(cmd.Context(), names, format, output)
 		}
 		if format != "text" && format != "json" && format != "csv" {

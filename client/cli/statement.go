@@ -1,11 +1,14 @@
 package cli
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"os"
+	"strings"
 
 	"platarium/client"
+	"platarium/client/report"
 	pb "platarium/proto/platarium/v1"
 	"platarium/server/rights/statement"
 )
@@ -20,11 +23,35 @@ func (a *App) historyFile(ctx context.Context, names []string, format, output st
 		if err != nil {
 			return err
 		}
-		if output == "" {
-			output = st.GetFileName()
+		content, name := st.GetContent(), st.GetFileName()
+		if format == "pdf" {
+			name = strings.TrimSuffix(name, ".json") + ".pdf"
+			if content, err = typeset(ctx, c, names[0], content); err != nil {
+				return err
+			}
 		}
-		return a.putFile(output, st.GetContent())
+		if output == "" {
+			output = name
+		}
+		return a.putFile(output, content)
 	})
+}
+
+// typeset makes a PDF of a statement, with the thumbnail if it names one.
+func typeset(ctx context.Context, c *client.Client, picture string, content []byte) ([]byte, error) {
+	_, said, err := statement.Check(content)
+	if err != nil {
+		return nil, err
+	}
+	var thumbnail []byte
+	if said["thumbnail_sha256"] != nil {
+		var b bytes.Buffer
+		if _, err := c.Download(ctx, picture, "preview-320", &b); err != nil {
+			return nil, err
+		}
+		thumbnail = b.Bytes()
+	}
+	return report.PDF(content, thumbnail)
 }
 
 // mostStatement is the largest statement read, bytes: far more than a picture's licences take.

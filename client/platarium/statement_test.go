@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"platarium/client"
 	"platarium/client/cli"
 	pb "platarium/proto/platarium/v1"
 )
@@ -44,4 +45,39 @@ func TestAStatementIsWrittenAndVerified(t *testing.T) {
 		t.Fatal(err)
 	}
 	want(cli.Problems, "own digest", "verify", file, "--offline")
+}
+
+// TestAHistoryIsPrinted sets the history of a picture with a file as a PDF that shows its thumbnail, the same bytes each time.
+func TestAHistoryIsPrinted(t *testing.T) {
+	r := start(t, newConfig(t))
+	b := scan(t, 1)
+	sum, size, err := client.Sum(t.Context(), bytes.NewReader(b))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := r.owner.Upload(t.Context(), bytes.NewReader(b), sum, size, "perch.png", nil); err != nil {
+		t.Fatal(err)
+	}
+	pic := &pb.Picture{Kind: pb.Kind_KIND_PLATE, Title: "Perch", Original: &pb.Original{Sha256: sum}}
+	if _, err := r.owner.Archive.CreatePicture(t.Context(), &pb.CreatePictureRequest{PictureId: "perch-plate", Picture: pic}); err != nil {
+		t.Fatal(err)
+	}
+	waitDerived(t, r)
+	dir := t.TempDir()
+	var files [2][]byte
+	for i, name := range []string{"a.pdf", "b.pdf"} {
+		file := filepath.Join(dir, name)
+		if code, out, errOut := ran(t, t.Context(), r, "history", "pictures/perch-plate", "--format", "pdf", "-o", file); code != cli.OK {
+			t.Fatalf("code %d, %q, %q", code, out, errOut)
+		}
+		if files[i], err = os.ReadFile(file); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if !bytes.HasPrefix(files[0], []byte("%PDF-")) || !bytes.Contains(files[0], []byte("/Subtype /Image")) || !bytes.Equal(files[0], files[1]) {
+		t.Errorf("%d and %d bytes; want the same PDF with an image", len(files[0]), len(files[1]))
+	}
+	if code, _, errOut := ran(t, t.Context(), r, "history", "pictures/perch-plate", "pictures/other", "--format", "pdf"); code != cli.Usage {
+		t.Errorf("two pictures in one PDF: code %d, %q", code, errOut)
+	}
 }
