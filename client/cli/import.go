@@ -14,6 +14,8 @@ import (
 
 	"github.com/spf13/cobra"
 	terminal "golang.org/x/term"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
 
 	"platarium/client"
 	"platarium/client/manifest"
@@ -93,6 +95,8 @@ func (a *App) runImport(run func(manifest.Options) (*manifest.Summary, error), o
 	switch {
 	case errors.Is(err, manifest.ErrUnusable):
 		return usage(err)
+	case errors.Is(err, context.Canceled) || status.Code(err) == codes.Canceled:
+		return Code(Interrupted, errors.New("stopped; importing the same table again goes on from here"))
 	case err != nil:
 		return err
 	case write != nil:

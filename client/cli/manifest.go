@@ -135,7 +135,7 @@ func (a *App) writeDraft(ctx context.Context, c *client.Client, opts manifest.Dr
 	if err != nil {
 		return err
 	}
-	a.notef("%d pictures; something is to be settled in %d of them\n", d.Rows, d.Doubts)
+	a.notef("%s\n", d)
 	for _, l := range d.LeftOut {
 		a.notef("left out: %s %s\n", l.File, l.Why)
 	}

@@ -44,24 +44,27 @@ func (im *importer) importAnimal(ctx context.Context, i int) error {
 		e.identification().Taxon = a.taxon
 	}
 	name := "specimens/" + s.items[i].id
+	if !im.opts.DryRun { // first, since a record may appear at any time: one that an import broken off left under way
+		_, err := im.c.Archive.CreateSpecimen(ctx, &pb.CreateSpecimenRequest{Specimen: e.animal, SpecimenId: s.items[i].id, RequestId: im.requestID("create", e.animal, name)})
+		if !alreadyThere(problemOf(err)) {
+			return im.outcome(s, i, RowResult{Outcome: Created, Name: name}, err)
+		}
+	}
 	there, err := im.c.Archive.GetSpecimen(ctx, &pb.GetSpecimenRequest{Name: name})
 	switch {
 	case status.Code(err) == codes.NotFound && im.opts.DryRun:
 		im.settle(s, i, RowResult{Outcome: WouldCreate, Name: name})
 		return nil
-	case status.Code(err) == codes.NotFound:
-		_, err = im.c.Archive.CreateSpecimen(ctx, &pb.CreateSpecimenRequest{Specimen: e.animal, SpecimenId: s.items[i].id, RequestId: im.requestID("create", e.animal, name)})
-		return im.outcome(s, i, RowResult{Outcome: Created, Name: name}, err)
 	case err != nil:
 		return im.outcome(s, i, RowResult{Name: name}, err)
 	}
-	fields, labels := differing(e.animal, there, e.paths, SpecimenColumns())
+	fields := differing(e.animal, there, e.paths)
 	switch {
 	case len(fields) == 0:
 		im.settle(s, i, RowResult{Outcome: Unchanged, Name: name})
 		return nil
 	case !im.opts.Update:
-		im.settle(s, i, RowResult{Outcome: Rejected, Name: name, Reason: differsText(labels)})
+		im.settle(s, i, RowResult{Outcome: Rejected, Name: name, stands: true, Reason: differsText(fields, SpecimenColumns())})
 		return nil
 	case im.opts.DryRun:
 		im.settle(s, i, RowResult{Outcome: WouldUpdate, Name: name})
@@ -70,7 +73,12 @@ func (im *importer) importAnimal(ctx context.Context, i int) error {
 	e.animal.Name, e.animal.Etag = name, there.GetEtag()
 	_, err = im.c.Archive.UpdateSpecimen(ctx, &pb.UpdateSpecimenRequest{Specimen: e.animal, UpdateMask: &fieldmaskpb.FieldMask{Paths: fields},
 		RequestId: im.requestID("update", e.animal, strings.Join(fields, ","))})
-	return im.outcome(s, i, RowResult{Outcome: Updated, Name: name, Remarks: []string{"changed " + strings.Join(labels, ", ")}}, err)
+	return im.outcome(s, i, RowResult{Outcome: Updated, Name: name, stands: true, Remarks: []string{"changed " + columnsOf(fields, SpecimenColumns())}}, err)
+}
+
+// alreadyThere says whether a creation was refused because the record exists, or because another key asked for the very same.
+func alreadyThere(p *pb.Problem) bool {
+	return codes.Code(p.GetCode()) == codes.AlreadyExists || p.GetReason() == "REQUEST_ID_REUSED"
 }
 
 // outcome settles a row by what a call answered. Only what stops the whole import is an error.
@@ -82,7 +90,7 @@ func (im *importer) outcome(s *sheet, i int, r RowResult, err error) error {
 	case fatal(err):
 		return err
 	}
-	im.settle(s, i, RowResult{Outcome: Rejected, Name: r.Name, Reason: problemText(s, problemOf(err))})
+	im.settle(s, i, RowResult{Outcome: Rejected, Name: r.Name, stands: r.stands, Reason: problemText(s, problemOf(err))})
 	return nil
 }
 

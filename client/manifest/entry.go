@@ -8,21 +8,6 @@ import (
 	pb "platarium/proto/platarium/v1"
 )
 
-// CellError is one cell at fault.
-type CellError struct {
-	File   string // the table's file name
-	Row    int    // from 2 on; 1 is the header
-	Column string // empty if the whole row is at fault
-	Text   string // what was found and what is wanted
-}
-
-func (e CellError) Error() string {
-	if e.Column == "" {
-		return fmt.Sprintf("%s, row %d: %s", e.File, e.Row, e.Text)
-	}
-	return fmt.Sprintf("%s, row %d, column %s: %s", e.File, e.Row, e.Column, e.Text)
-}
-
 // entry is one row of either table, read.
 type entry struct {
 	picture  *pb.Picture

@@ -18,6 +18,7 @@ const (
 	pending  state = iota
 	accepted       // in the archive, or sound in a dry run
 	refused        // rejected and reported
+	standing       // rejected and reported, but the archive has the record: others may refer to it
 )
 
 // item is what is kept of a row between stages: the rest is read anew from the table when it is needed.

@@ -33,19 +33,32 @@ func (im *importer) requestID(verb string, m proto.Message, more ...string) stri
 	return "import-" + hex.EncodeToString(h.Sum(nil))[:48]
 }
 
-// differing lists the fields of a record, of those that a row speaks of, that have another value in the archive; as paths and as columns.
-func differing(wanted, there proto.Message, paths []string, columns []Column) (fields, labels []string) {
+// differing lists the fields of a record, of those that a row speaks of, that have another value in the archive.
+func differing(wanted, there proto.Message, paths []string) (fields []string) {
 	for _, path := range paths {
 		if sameAt(wanted.ProtoReflect(), there.ProtoReflect(), path) {
 			continue
 		}
 		fields = append(fields, path)
-		labels = append(labels, columnOf(path, columns))
 		if path == "identification.scientific_name" && !slices.Contains(paths, "identification.taxon") {
 			fields = append(fields, "identification.taxon") // follows the name
 		}
 	}
-	return fields, labels
+	return fields
+}
+
+// columnsOf names the columns that fields come from, each once.
+func columnsOf(fields []string, columns []Column) string {
+	var list []string
+	for _, f := range fields {
+		if f == "identification.taxon" && slices.Contains(fields, "identification.scientific_name") {
+			continue
+		}
+		if name := columnOf(f, columns); !slices.Contains(list, name) {
+			list = append(list, name)
+		}
+	}
+	return strings.Join(list, ", ")
 }
 
 func sameAt(a, b protoreflect.Message, path string) bool {
@@ -85,12 +98,15 @@ func columnOf(path string, columns []Column) string {
 	return path
 }
 
-func differsText(labels []string) string {
-	return "it exists and differs in " + strings.Join(labels, ", ") + "; want it left out here, or the archive's record changed with --update"
+func differsText(fields []string, columns []Column) string {
+	return "it exists and differs in " + columnsOf(fields, columns) + "; want it left out here, or the archive's record changed with --update"
 }
 
-// problemOf reads the details of a call's error as the batch call gives them.
+// problemOf reads the details of a call's error as the batch call gives them; nil for nil.
 func problemOf(err error) *pb.Problem {
+	if err == nil {
+		return nil
+	}
 	var s interface{ GRPCStatus() *status.Status }
 	if !errors.As(err, &s) {
 		return &pb.Problem{Message: err.Error()}

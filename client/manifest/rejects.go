@@ -15,7 +15,7 @@ import (
 
 // writeRejects writes the rejected rows of each table in its own form, with the reason first, to be mended and imported again.
 func (im *importer) writeRejects() error {
-	if im.opts.NoRejects {
+	if im.opts.NoRejects || im.opts.DryRun && im.opts.Rejects == "" {
 		return nil
 	}
 	for s := range im.sheets {
@@ -73,7 +73,7 @@ func (im *importer) lasting(s *sheet, column, cell string) string {
 	switch {
 	case s != im.pictures:
 	case column == "specimen":
-		if row, ok := im.animalRow(strings.TrimSpace(cell)); ok && row >= 0 && im.animals.items[row].state == accepted && !im.opts.DryRun {
+		if row, ok := im.animalRow(strings.TrimSpace(cell)); ok && row >= 0 && im.archived(im.animals, row) {
 			return "specimens/" + im.animals.items[row].id
 		}
 	case column == "derived_from":
@@ -84,7 +84,7 @@ func (im *importer) lasting(s *sheet, column, cell string) string {
 		changed := false
 		texts := make([]string, len(list))
 		for k, d := range list {
-			if row, _ := s.find(d.name); row >= 0 && s.items[row].state == accepted && !im.opts.DryRun {
+			if row, _ := s.find(d.name); row >= 0 && im.archived(s, row) {
 				d.name, changed = "pictures/"+s.items[row].id, true
 			}
 			texts[k] = d.name + roleWord(d.role)
@@ -94,6 +94,12 @@ func (im *importer) lasting(s *sheet, column, cell string) string {
 		}
 	}
 	return cell
+}
+
+// archived says whether the archive has a row's record.
+func (im *importer) archived(s *sheet, row int) bool {
+	st := s.items[row].state
+	return !im.opts.DryRun && (st == accepted || st == standing)
 }
 
 // encodeTable writes CSV as spreadsheets read it: with a byte order mark, lest they take it for another encoding and spoil names, and with guarded cells.

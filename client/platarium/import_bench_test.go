@@ -27,7 +27,7 @@ func table10k(rows int) []byte {
 
 // BenchmarkImport10k reads 10,000 rows without files and makes their records over the directory store.
 func BenchmarkImport10k(b *testing.B) {
-	const rows = 5_000
+	const rows = 10_000
 	for b.Loop() {
 		b.StopTimer()
 		r := start(b, newConfig(b))

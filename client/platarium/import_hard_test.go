@@ -27,7 +27,7 @@ import (
 func TestKilledMidway(t *testing.T) {
 	r := start(t, newConfig(t))
 	dir := t.TempDir()
-	const rows, files = 700, 40 // more than one batch
+	const rows, files = 520, 26 // more than one batch
 	table := []string{"key,file,kind,title,specimen,derived_from"}
 	scans := map[string][]byte{}
 	for i := range rows {
@@ -51,10 +51,10 @@ func TestKilledMidway(t *testing.T) {
 
 	random := rand.New(rand.NewPCG(3, 4))
 	names := map[int]string{}
-	for _, most := range []int{20, 60, 100, 150, 200, 400, 600} {
+	for _, most := range []int{20, 50, 80, 120, 400} {
 		breakOff(t, r, opts, 1+random.IntN(most), 0, names)
 	}
-	for range 4 { // and while a batch is under way, when no step is told
+	for range 2 { // and while a batch is under way, when no step is told
 		breakOff(t, r, opts, 1<<30, time.Duration(random.IntN(60))*time.Millisecond, names)
 	}
 	sum, results := imported(t, r.owner, opts)

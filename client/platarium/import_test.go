@@ -161,11 +161,12 @@ func TestImportUpdate(t *testing.T) {
 	dir := filepath.Dir(opts.Path)
 	write(t, dir, map[string][]byte{
 		"specimens.csv": lines("key,catalog_number,institution,standard_length_mm", "S1,NNHM 1998.114,Northmere Museum,213"),
-		"plates.csv":    lines("file,kind,title,view,scientific_name,counts,technique", `plates/perch.png,plate,Perch,,Esox lucius,"D XIV, I,13; A II,8",ink`),
+		"plates.csv":    lines("file,kind,title,view,scientific_name,counts,technique,specimen,derived_from", `plates/perch.png,plate,Perch,,Esox lucius,"D XIV, I,13; A II,8",ink,,`,
+			`,study,Tracing,,,,,S1,plates/perch.png`),
 	})
 	opts.NoRejects = true
 	sum, rows := imported(t, r.owner, opts)
-	if want := "it exists and differs in title, scientific_name, technique"; sum.Pictures.Rejected != 1 || sum.Specimens.Rejected != 1 || !strings.HasPrefix(rows[2].Reason, want) {
+	if want := "it exists and differs in title, scientific_name, technique"; sum.Pictures.Rejected != 1 || sum.Specimens.Rejected != 1 || !strings.HasPrefix(rows[2].Reason, want) || rows[3].Outcome != manifest.Created {
 		t.Errorf("without update: %+v, %+v; want %s", sum, rows, want)
 	}
 	opts.Update, opts.DryRun = true, true
@@ -182,13 +183,15 @@ func TestImportUpdate(t *testing.T) {
 		after.GetIdentification().GetTaxon() == before.GetIdentification().GetTaxon() {
 		t.Errorf("updated to %v", after)
 	}
-	if sum, _ = imported(t, r.owner, opts); sum.Pictures.Unchanged != 1 || sum.Specimens.Unchanged != 1 {
+	if sum, _ = imported(t, r.owner, opts); sum.Pictures.Unchanged != 2 || sum.Specimens.Unchanged != 1 {
 		t.Errorf("after the update: %+v", sum)
 	}
-	if _, err := r.owner.Archive.DeletePicture(t.Context(), &pb.DeletePictureRequest{Name: name}); err != nil {
-		t.Fatal(err)
+	for _, gone := range []string{rows[3].Name, name} {
+		if _, err := r.owner.Archive.DeletePicture(t.Context(), &pb.DeletePictureRequest{Name: gone}); err != nil {
+			t.Fatal(err)
+		}
 	}
-	if sum, _ = imported(t, r.owner, opts); sum.Pictures.Created != 1 || archived(t, r.owner)[name] == nil {
+	if sum, _ = imported(t, r.owner, opts); sum.Pictures.Created != 2 || archived(t, r.owner)[name] == nil {
 		t.Errorf("after deletion: %+v", sum)
 	}
 }

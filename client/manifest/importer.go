@@ -25,7 +25,7 @@ type Options struct {
 	// Confirm, if not nil, asks a person about a name that would otherwise be rejected: the number of the candidate that is meant, or -1. Calls come one by one.
 	Confirm func(ctx context.Context, name string, candidates []Candidate) (int, error)
 
-	Rejects   string // where rejected rows go; MANIFEST.rejects.csv if empty
+	Rejects   string // where rejected rows go; MANIFEST.rejects.csv if empty, and nowhere in a dry run
 	NoRejects bool   // write none
 
 	Report   func(RowResult) // told of every row once, one call at a time
@@ -166,7 +166,9 @@ func (im *importer) settle(s *sheet, i int, r RowResult) {
 	r.Remarks = append(it.remarks, r.Remarks...)
 	it.state = accepted
 	if r.Outcome == Rejected {
-		it.state = refused
+		if it.state = refused; r.stands {
+			it.state = standing
+		}
 		if im.rejects[s] == nil {
 			im.rejects[s] = map[int]string{}
 		}
