@@ -2,6 +2,7 @@ package indexer
 
 import (
 	"encoding/binary"
+	"math"
 	"strconv"
 	"strings"
 
@@ -78,7 +79,7 @@ func (e *entry) conditions() []string {
 	}
 	for _, c := range readCounts(e.cells[cellCounts]) {
 		prefix := "count:" + c.Character.String() + "." + c.Element.String() + ":"
-		for n := c.Min; n <= min(c.Max, c.Min+maxInterval); n += 0.5 {
+		for _, n := range countTerms(c.Min, c.Max) {
 			out = append(out, prefix+strconv.FormatFloat(n, 'f', -1, 64))
 		}
 	}
@@ -86,6 +87,24 @@ func (e *entry) conditions() []string {
 		for y := d.from / 10000; y <= d.to/10000; y++ {
 			out = append(out, "year:"+strconv.Itoa(int(y)))
 		}
+	}
+	return out
+}
+
+// countTerms are the values that stand for an interval: its whole numbers, and
+// its ends where they are halves. Intervals overlap if they share one, unless
+// one of them is a half alone.
+func countTerms(lo, hi float64) []float64 {
+	hi = min(hi, lo+maxInterval)
+	var out []float64
+	if lo != math.Trunc(lo) {
+		out = append(out, lo)
+	}
+	for n := math.Ceil(lo); n <= hi; n++ {
+		out = append(out, n)
+	}
+	if hi != math.Trunc(hi) && hi != lo {
+		out = append(out, hi)
 	}
 	return out
 }

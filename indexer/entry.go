@@ -103,6 +103,9 @@ func (e *entry) taxon(id *pb.Identification, taxa *taxon.Classification) {
 		e.names(base, base.Name+" "+base.Authorship)
 	}
 	for _, step := range lineage[:len(lineage)-1] {
+		if step.Rank != taxon.Class && step.Rank < taxon.Superorder {
+			continue // hardly anyone looks for fishes by these, and every picture would have them
+		}
 		above, _ := taxa.Taxon(strings.TrimPrefix(step.ID, taxaPrefix))
 		e.texts[textHigher] = append(e.texts[textHigher], words(above.Name)...)
 		for _, v := range above.Vernaculars {

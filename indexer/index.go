@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"platarium/indexer/rank"
 )
@@ -257,7 +258,12 @@ func (x *Index) Wait(ctx context.Context, seq int64) error {
 	}
 }
 
-// Close waits for what is under way, flushes, and releases the folder.
+// flushTime bounds the flush of Close. What isn't on disk by then is applied
+// again from the journal next time.
+const flushTime = 30 * time.Second
+
+// Close waits for what is under way (a rebuild, unless its context is canceled),
+// flushes, and releases the folder.
 func (x *Index) Close() error {
 	x.rebuild.Lock()
 	defer x.rebuild.Unlock()
@@ -270,5 +276,7 @@ func (x *Index) Close() error {
 	}
 	x.closed = true
 	close(x.moved)
-	return errors.Join(x.gen.close(context.Background()), x.state.close())
+	ctx, cancel := context.WithTimeout(context.Background(), flushTime)
+	defer cancel()
+	return errors.Join(x.gen.close(ctx), x.state.close())
 }

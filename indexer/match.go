@@ -58,7 +58,6 @@ type hits struct {
 // matcher finds the pictures that have all words. It works in arrays over all
 // pictures, taken from a pool.
 type matcher struct {
-	ctx     context.Context //nolint:containedctx // lives for one call of match
 	snap    *scorch.IndexSnapshot
 	docs    *docs
 	fields  []text
@@ -76,7 +75,7 @@ type scratch struct {
 var scratches = sync.Pool{New: func() any { return new(scratch) }}
 
 // newMatcher borrows scratch arrays; the caller calls release.
-func newMatcher(ctx context.Context, g *generation, snap *scorch.IndexSnapshot, outsider bool) (*matcher, error) {
+func newMatcher(g *generation, snap *scorch.IndexSnapshot, outsider bool) (*matcher, error) {
 	d, err := g.ordinals.of(snap)
 	if err != nil {
 		return nil, err
@@ -87,7 +86,7 @@ func newMatcher(ctx context.Context, g *generation, snap *scorch.IndexSnapshot, 
 	s.best = slices.Grow(s.best[:0], n)[:n]
 	s.words = slices.Grow(s.words[:0], n)[:n]
 	clear(s.best)
-	m := &matcher{ctx: ctx, snap: snap, docs: d, weights: defaultWordWeights(), scratch: s}
+	m := &matcher{snap: snap, docs: d, weights: defaultWordWeights(), scratch: s}
 	for t := range textCount {
 		if !outsider || !staffOnly(t) {
 			m.fields = append(m.fields, t)
@@ -116,7 +115,7 @@ type found struct {
 
 // match finds the pictures that have all terms as they stand; if there are none,
 // those with one letter changed in the longer words, and says so.
-func (m *matcher) match(terms []term) (found, error) {
+func (m *matcher) match(ctx context.Context, terms []term) (found, error) {
 	var f found
 	for _, t := range terms {
 		v, err := m.asWritten(t, &f)
@@ -125,7 +124,7 @@ func (m *matcher) match(terms []term) (found, error) {
 		}
 		f.variants = append(f.variants, v)
 	}
-	alone, err := m.all(terms, &f)
+	alone, err := m.all(ctx, terms, &f)
 	if err != nil || len(f.ords) > 0 {
 		return f, err
 	}
@@ -140,7 +139,7 @@ func (m *matcher) match(terms []term) (found, error) {
 			return f, err
 		}
 	}
-	_, err = m.all(terms, &f)
+	_, err = m.all(ctx, terms, &f)
 	return f, err
 }
 
@@ -220,14 +219,14 @@ func exchanged(word string) []string {
 
 // all leaves in f the pictures that have every term, and reports which terms
 // occur at all.
-func (m *matcher) all(terms []term, f *found) (alone []bool, err error) {
+func (m *matcher) all(ctx context.Context, terms []term, f *found) (alone []bool, err error) {
 	clear(m.sum)
 	clear(m.words)
 	most := 0.0
 	for i, t := range terms {
 		m.touched = m.touched[:0]
 		for _, field := range m.fields {
-			if err := m.ctx.Err(); err != nil {
+			if err := ctx.Err(); err != nil {
 				return nil, err
 			}
 			if t.phrase() {

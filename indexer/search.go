@@ -13,8 +13,9 @@ import (
 	pb "platarium/proto/platarium/v1"
 )
 
-// Search answers a question. Errors: a wrong request is a *FieldError, or
-// several joined; ErrClosed; those of ctx.
+// Search answers a question. It waits for the commit that the request or its
+// page token needs. Errors: *FieldError for a wrong request, ErrClosed, those of
+// ctx, and what bleve met.
 func (x *Index) Search(ctx context.Context, q Query) (*Answer, error) {
 	if err := x.Wait(ctx, q.Request.GetMinSequence()); err != nil {
 		return nil, err
@@ -82,12 +83,12 @@ func (x *Index) lookUp(ctx context.Context, g *generation, asked *question, outs
 		return found{}, err
 	}
 	defer done()
-	m, err := newMatcher(ctx, g, snap, outsider)
+	m, err := newMatcher(g, snap, outsider)
 	if err != nil {
 		return found{}, err
 	}
 	defer m.release()
-	words, err := m.match(asked.terms)
+	words, err := m.match(ctx, asked.terms)
 	if err == nil && len(words.ords) == 0 {
 		x.meant(g.cols, asked, &words)
 	}
