@@ -1,0 +1,82 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"platarium/client/cli"
+)
+
+// TestLedger brings in an old ledger with collisions, doubles, gaps and a stranger: dry, then in earnest, twice, then with its collisions.
+func TestLedger(t *testing.T) {
+	r := licensingDesk(t)
+	do(t, r, cli.OK, "grant", "create", "--id", "standing", "--party", "parties/moor-books", "--work", "pictures/pike-plate", "--media", "print.book", "--territory", "FR",
+		"--exclusivity", "exclusive", "--from", "2020", "--signed", "2020-01-01")
+	file := filepath.Join(t.TempDir(), "ledger.csv")
+	text := strings.Join([]string{
+		"picture,licensee,exclusivity,media,territories,from,to,signed,fee,currency,notes",
+		"perch-plate,Reed Press,exclusive,print.book,DE,1994,1999,1994-02-17,450.00,DEM,from the card file",
+		"perch-plate,moor-books,,print.book.hardback,DE,1998,2000,1998-01-01,,,collides with line 2",
+		"perch-plate,Reed Press,exclusive,print.book,DE,2002,2004,2001-12-01,,,after a gap",
+		"perch-plate,Reed Press,exclusive,print.book,DE,2002,2004,2001-12-01,,,after a gap",
+		"pike-plate,reed-press,,print.book,FR,2021,2022,2021-01-01,,,collides with what is there",
+		"perch-plate,Reed Pres,,print.book,AT,1994,1999,1994-02-17,,,a stranger",
+		"perch-plate,Reed Press,,print.bok,AT,1994,1999,1994-02-17,,,a slip",
+	}, "\n")
+	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, step := range []struct {
+		name string
+		args []string
+		want []string
+	}{
+		{"dry", []string{"--dry-run"}, []string{
+			"line 2: acceptable as grants/ledger-", "to Reed Press (parties/reed-press)", "line 3: rejected, to Moor Books (parties/moor-books): collides with line 2;",
+			"line 5: there already", "says the same as line 4", "line 6: rejected, to Reed Press (parties/reed-press): collides with grants/standing;",
+			"line 7: rejected: licensee: found \"Reed Pres\", which no party is called; near it: Reed Press (parties/reed-press)", "line 8: rejected", "print.bok",
+			"gap: pictures/perch-plate to parties/reed-press: nothing from 2000-01-01 to 2001-12-31 (between lines 2 and 4)",
+			"7 rows, 2 acceptable, 1 there already, 4 rejected\nnothing was stored\n",
+		}},
+		{"in earnest", nil, []string{"7 rows, 2 stored, 1 there already, 4 rejected\n", "line 3: rejected, to Moor Books (parties/moor-books): collides with line 2;", "rejected rows: " + file + ".rejects.csv"}},
+		{"again", nil, []string{"7 rows, 3 there already, 4 rejected\n", "rejected rows: " + file + ".rejects.csv\n", "gap: "}},
+		{"with collisions", []string{"--record-collisions"}, []string{
+			"7 rows, 2 recorded with collisions, 3 there already, 2 rejected\n", "line 3: recorded with collisions as grants/ledger-", "collides with grants/standing\n",
+			"rejected rows: " + file + ".rejects-2.csv\n",
+		}},
+	} {
+		out, _ := do(t, r, cli.Rejected, append([]string{"ledger", "import", file}, step.args...)...)
+		for _, want := range step.want {
+			if !strings.Contains(out, want) {
+				t.Errorf("%s: no %q in\n%s", step.name, want, out)
+			}
+		}
+	}
+	if out, _ := do(t, r, cli.OK, "history", "pictures/perch-plate"); strings.Count(out, "\n  - ") != 3 || !strings.Contains(out, "recorded although it collides with grants/ledger-") {
+		t.Errorf("history says:\n%s", out)
+	}
+	rejects := file + ".rejects-2.csv"
+	b, err := os.ReadFile(rejects)
+	if err != nil {
+		t.Fatal(err)
+	}
+	mended := strings.NewReplacer("Reed Pres,", "Reed Press,", "print.bok", "print.book").Replace(string(b))
+	if err := os.WriteFile(rejects, []byte(mended), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if out, _ := do(t, r, cli.OK, "ledger", "import", rejects); !strings.Contains(out, "2 rows, 2 stored\n") {
+		t.Errorf("the mended rows: %s", out)
+	}
+	bad := filepath.Join(t.TempDir(), "bad.csv")
+	if err := os.WriteFile(bad, []byte("picture,licensee,media,teritories\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, said := do(t, r, cli.Usage, "ledger", "import", bad); !strings.Contains(said, "did you mean territories?") {
+		t.Errorf("a slip in the header: %s", said)
+	}
+	if out, _ := do(t, r, cli.OK, "ledger", "columns"); !strings.Contains(out, "licensee") || !strings.Contains(out, "(required)") {
+		t.Errorf("columns: %s", out)
+	}
+}
