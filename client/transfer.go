@@ -86,29 +86,5 @@ func (c *Client) Download(ctx context.Context, picture, variant string, w io.Wri
 	if err != nil {
 		return nil, err
 	}
-	first, err := stream.Recv()
-	if err != nil {
-		return nil, err
-	}
-	header := first.GetHeader()
-	h := sha256.New()
-	var size int64
-	for {
-		m, err := stream.Recv()
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			return nil, err
-		}
-		h.Write(m.GetChunk())
-		size += int64(len(m.GetChunk()))
-		if _, err := w.Write(m.GetChunk()); err != nil {
-			return nil, fmt.Errorf("write the download: %w", err)
-		}
-	}
-	if got := hex.EncodeToString(h.Sum(nil)); size != header.GetSize() || header.GetSha256() != "" && got != header.GetSha256() {
-		return nil, fmt.Errorf("%w: %d bytes with sha256 %s came, %d with %s were announced", ErrDamaged, size, got, header.GetSize(), header.GetSha256())
-	}
-	return header, nil
+	return receive(stream, w)
 }

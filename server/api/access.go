@@ -98,6 +98,7 @@ var allowed = map[string]roles{
 	pb.TransferService_StatOriginals_FullMethodName:  staff,
 	pb.TransferService_UploadOriginal_FullMethodName: staff,
 	pb.TransferService_Download_FullMethodName:       everybody,
+	pb.TransferService_Deliver_FullMethodName:        everybody,
 	pb.TransferService_GetDerived_FullMethodName:     everybody,
 
 	pb.AdminService_GetStatus_FullMethodName:   everybody,

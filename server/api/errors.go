@@ -41,6 +41,7 @@ var table = []row{
 	{errPending, codes.FailedPrecondition, "PREVIEW_PENDING", false},
 	{errNoPreview, codes.FailedPrecondition, "NO_PREVIEW", false},
 	{errMark, codes.InvalidArgument, "HEAD", false},
+	{errNoDelivery, codes.FailedPrecondition, "NO_DELIVERY", false},
 	{errNotLast, codes.FailedPrecondition, "NOT_LAST", false},
 	{odrl.ErrNotAgreed, codes.FailedPrecondition, "NOT_AGREED", false},
 	{archive.ErrNotFound, codes.NotFound, "NOT_FOUND", false},

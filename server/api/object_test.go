@@ -53,6 +53,7 @@ func questions(s stock) map[string][]proto.Message {
 		"CheckAvailability":   {&pb.CheckAvailabilityRequest{Scope: asked(span, s.plate)}, &pb.CheckAvailabilityRequest{Scope: asked(everywhere, s.plate), Exclusivity: pb.Exclusivity_EXCLUSIVITY_EXCLUSIVE}, &pb.CheckAvailabilityRequest{Scope: asked(everywhere, s.secretPlate)}},
 		"CheckAvailabilities": {&pb.CheckAvailabilitiesRequest{Scope: span, Works: []string{s.plate, s.secretPlate, s.study}}},
 		"Download":            {&pb.DownloadRequest{Picture: s.plate, Variant: "preview-320"}, &pb.DownloadRequest{Picture: s.plate, Variant: "original"}, &pb.DownloadRequest{Picture: s.plate, Variant: "none"}},
+		"Deliver":             {&pb.DeliverRequest{Picture: s.plate, Grant: "grants/own-grant", Variant: "preview-320"}, &pb.DeliverRequest{Picture: s.plate, Grant: "grants/hidden-one"}, &pb.DeliverRequest{Picture: s.secretPlate, Grant: "grants/own-grant"}},
 		"GetDerived":          {&pb.GetDerivedRequest{Picture: s.plate}, &pb.GetDerivedRequest{Picture: s.study}},
 		"GetStatus":           {&pb.GetStatusRequest{}},
 	}

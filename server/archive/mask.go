@@ -10,7 +10,7 @@ import (
 )
 
 // serverOwned are the fields that no client sets, whatever the record.
-var serverOwned = map[string]bool{"name": true, "revision": true, "etag": true, "create_time": true, "update_time": true, "collides_with": true, "warnings": true}
+var serverOwned = map[string]bool{"name": true, "revision": true, "etag": true, "create_time": true, "update_time": true, "collides_with": true, "warnings": true, "deliveries": true}
 
 // foundOut are the fields below the first level that the server finds out by itself.
 var foundOut = map[string]bool{

@@ -835,7 +835,9 @@ type Grant struct {
 	// Grants with which it collided when it was recorded all the same, because an old contract is a fact; set by the server.
 	CollidesWith []string `protobuf:"bytes,44,rep,name=collides_with,json=collidesWith,proto3" json:"collides_with,omitempty"`
 	// What the server has to remark on a write, in words; set in its answer and never stored.
-	Warnings      []string `protobuf:"bytes,45,rep,name=warnings,proto3" json:"warnings,omitempty"`
+	Warnings []string `protobuf:"bytes,45,rep,name=warnings,proto3" json:"warnings,omitempty"`
+	// Copies delivered under it, in order; set by the server.
+	Deliveries    []*Delivery `protobuf:"bytes,46,rep,name=deliveries,proto3" json:"deliveries,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1185,6 +1187,86 @@ func (x *Grant) GetWarnings() []string {
 	return nil
 }
 
+func (x *Grant) GetDeliveries() []*Delivery {
+	if x != nil {
+		return x.Deliveries
+	}
+	return nil
+}
+
+// Delivery is a copy of a picture that was handed out under a grant. The same copy handed out again on the same day is one delivery.
+type Delivery struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Day, a date.
+	Day string `protobuf:"bytes,1,opt,name=day,proto3" json:"day,omitempty"`
+	// pictures/{id}.
+	Picture string `protobuf:"bytes,2,opt,name=picture,proto3" json:"picture,omitempty"`
+	// original, or the name of a preview.
+	Variant string `protobuf:"bytes,3,opt,name=variant,proto3" json:"variant,omitempty"`
+	// sha256 of the copy, hex.
+	Sha256        string `protobuf:"bytes,4,opt,name=sha256,proto3" json:"sha256,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Delivery) Reset() {
+	*x = Delivery{}
+	mi := &file_platarium_v1_licensing_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Delivery) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Delivery) ProtoMessage() {}
+
+func (x *Delivery) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_licensing_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Delivery.ProtoReflect.Descriptor instead.
+func (*Delivery) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *Delivery) GetDay() string {
+	if x != nil {
+		return x.Day
+	}
+	return ""
+}
+
+func (x *Delivery) GetPicture() string {
+	if x != nil {
+		return x.Picture
+	}
+	return ""
+}
+
+func (x *Delivery) GetVariant() string {
+	if x != nil {
+		return x.Variant
+	}
+	return ""
+}
+
+func (x *Delivery) GetSha256() string {
+	if x != nil {
+		return x.Sha256
+	}
+	return ""
+}
+
 // TermEvent is a term counted from an event, such as publication.
 type TermEvent struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1200,7 +1282,7 @@ type TermEvent struct {
 
 func (x *TermEvent) Reset() {
 	*x = TermEvent{}
-	mi := &file_platarium_v1_licensing_proto_msgTypes[6]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1212,7 +1294,7 @@ func (x *TermEvent) String() string {
 func (*TermEvent) ProtoMessage() {}
 
 func (x *TermEvent) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_licensing_proto_msgTypes[6]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1225,7 +1307,7 @@ func (x *TermEvent) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TermEvent.ProtoReflect.Descriptor instead.
 func (*TermEvent) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{6}
+	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *TermEvent) GetAnchor() string {
@@ -1294,7 +1376,7 @@ type Use struct {
 
 func (x *Use) Reset() {
 	*x = Use{}
-	mi := &file_platarium_v1_licensing_proto_msgTypes[7]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1306,7 +1388,7 @@ func (x *Use) String() string {
 func (*Use) ProtoMessage() {}
 
 func (x *Use) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_licensing_proto_msgTypes[7]
+	mi := &file_platarium_v1_licensing_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1319,7 +1401,7 @@ func (x *Use) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Use.ProtoReflect.Descriptor instead.
 func (*Use) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{7}
+	return file_platarium_v1_licensing_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Use) GetName() string {
@@ -1493,7 +1575,7 @@ const file_platarium_v1_licensing_proto_rawDesc = "" +
 	" \x03(\tR\rexpandedMedia\";\n" +
 	"\x05Money\x12\x16\n" +
 	"\x06amount\x18\x01 \x01(\tR\x06amount\x12\x1a\n" +
-	"\bcurrency\x18\x02 \x01(\tR\bcurrency\"\xa2\r\n" +
+	"\bcurrency\x18\x02 \x01(\tR\bcurrency\"\xda\r\n" +
 	"\x05Grant\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\brevision\x18\x02 \x01(\x03R\brevision\x12\x12\n" +
@@ -1553,7 +1635,15 @@ const file_platarium_v1_licensing_proto_rawDesc = "" +
 	"\x05notes\x18* \x01(\tR\x05notes\x120\n" +
 	"\x14evidence_received_on\x18+ \x01(\tR\x12evidenceReceivedOn\x12#\n" +
 	"\rcollides_with\x18, \x03(\tR\fcollidesWith\x12\x1a\n" +
-	"\bwarnings\x18- \x03(\tR\bwarnings\"\\\n" +
+	"\bwarnings\x18- \x03(\tR\bwarnings\x126\n" +
+	"\n" +
+	"deliveries\x18. \x03(\v2\x16.platarium.v1.DeliveryR\n" +
+	"deliveries\"h\n" +
+	"\bDelivery\x12\x10\n" +
+	"\x03day\x18\x01 \x01(\tR\x03day\x12\x18\n" +
+	"\apicture\x18\x02 \x01(\tR\apicture\x12\x18\n" +
+	"\avariant\x18\x03 \x01(\tR\avariant\x12\x16\n" +
+	"\x06sha256\x18\x04 \x01(\tR\x06sha256\"\\\n" +
 	"\tTermEvent\x12\x16\n" +
 	"\x06anchor\x18\x01 \x01(\tR\x06anchor\x12\x16\n" +
 	"\x06months\x18\x02 \x01(\x05R\x06months\x12\x1f\n" +
@@ -1623,7 +1713,7 @@ func file_platarium_v1_licensing_proto_rawDescGZIP() []byte {
 }
 
 var file_platarium_v1_licensing_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
-var file_platarium_v1_licensing_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
+var file_platarium_v1_licensing_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
 var file_platarium_v1_licensing_proto_goTypes = []any{
 	(GrantKind)(0),                // 0: platarium.v1.GrantKind
 	(Exclusivity)(0),              // 1: platarium.v1.Exclusivity
@@ -1635,32 +1725,34 @@ var file_platarium_v1_licensing_proto_goTypes = []any{
 	(*Scope)(nil),                 // 7: platarium.v1.Scope
 	(*Money)(nil),                 // 8: platarium.v1.Money
 	(*Grant)(nil),                 // 9: platarium.v1.Grant
-	(*TermEvent)(nil),             // 10: platarium.v1.TermEvent
-	(*Use)(nil),                   // 11: platarium.v1.Use
-	(*timestamppb.Timestamp)(nil), // 12: google.protobuf.Timestamp
+	(*Delivery)(nil),              // 10: platarium.v1.Delivery
+	(*TermEvent)(nil),             // 11: platarium.v1.TermEvent
+	(*Use)(nil),                   // 12: platarium.v1.Use
+	(*timestamppb.Timestamp)(nil), // 13: google.protobuf.Timestamp
 }
 var file_platarium_v1_licensing_proto_depIdxs = []int32{
-	12, // 0: platarium.v1.Party.create_time:type_name -> google.protobuf.Timestamp
-	12, // 1: platarium.v1.Party.update_time:type_name -> google.protobuf.Timestamp
+	13, // 0: platarium.v1.Party.create_time:type_name -> google.protobuf.Timestamp
+	13, // 1: platarium.v1.Party.update_time:type_name -> google.protobuf.Timestamp
 	6,  // 2: platarium.v1.Party.contact:type_name -> platarium.v1.Contact
 	5,  // 3: platarium.v1.Party.lender_policy:type_name -> platarium.v1.LenderPolicy
-	12, // 4: platarium.v1.Grant.create_time:type_name -> google.protobuf.Timestamp
-	12, // 5: platarium.v1.Grant.update_time:type_name -> google.protobuf.Timestamp
+	13, // 4: platarium.v1.Grant.create_time:type_name -> google.protobuf.Timestamp
+	13, // 5: platarium.v1.Grant.update_time:type_name -> google.protobuf.Timestamp
 	0,  // 6: platarium.v1.Grant.kind:type_name -> platarium.v1.GrantKind
 	1,  // 7: platarium.v1.Grant.exclusivity:type_name -> platarium.v1.Exclusivity
 	7,  // 8: platarium.v1.Grant.scope:type_name -> platarium.v1.Scope
 	2,  // 9: platarium.v1.Grant.status:type_name -> platarium.v1.GrantStatus
 	8,  // 10: platarium.v1.Grant.fee:type_name -> platarium.v1.Money
 	3,  // 11: platarium.v1.Grant.disclosure:type_name -> platarium.v1.Disclosure
-	10, // 12: platarium.v1.Grant.term_event:type_name -> platarium.v1.TermEvent
-	12, // 13: platarium.v1.Use.create_time:type_name -> google.protobuf.Timestamp
-	12, // 14: platarium.v1.Use.update_time:type_name -> google.protobuf.Timestamp
-	7,  // 15: platarium.v1.Use.scope:type_name -> platarium.v1.Scope
-	16, // [16:16] is the sub-list for method output_type
-	16, // [16:16] is the sub-list for method input_type
-	16, // [16:16] is the sub-list for extension type_name
-	16, // [16:16] is the sub-list for extension extendee
-	0,  // [0:16] is the sub-list for field type_name
+	11, // 12: platarium.v1.Grant.term_event:type_name -> platarium.v1.TermEvent
+	10, // 13: platarium.v1.Grant.deliveries:type_name -> platarium.v1.Delivery
+	13, // 14: platarium.v1.Use.create_time:type_name -> google.protobuf.Timestamp
+	13, // 15: platarium.v1.Use.update_time:type_name -> google.protobuf.Timestamp
+	7,  // 16: platarium.v1.Use.scope:type_name -> platarium.v1.Scope
+	17, // [17:17] is the sub-list for method output_type
+	17, // [17:17] is the sub-list for method input_type
+	17, // [17:17] is the sub-list for extension type_name
+	17, // [17:17] is the sub-list for extension extendee
+	0,  // [0:17] is the sub-list for field type_name
 }
 
 func init() { file_platarium_v1_licensing_proto_init() }
@@ -1674,7 +1766,7 @@ func file_platarium_v1_licensing_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_platarium_v1_licensing_proto_rawDesc), len(file_platarium_v1_licensing_proto_rawDesc)),
 			NumEnums:      4,
-			NumMessages:   8,
+			NumMessages:   9,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -392,6 +392,70 @@ func (x *DownloadRequest) GetLength() int64 {
 	return 0
 }
 
+// DeliverRequest asks for a copy under a grant.
+type DeliverRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// pictures/{id}.
+	Picture string `protobuf:"bytes,1,opt,name=picture,proto3" json:"picture,omitempty"`
+	// The grant, grants/{id}.
+	Grant string `protobuf:"bytes,2,opt,name=grant,proto3" json:"grant,omitempty"`
+	// original, or the name of a preview, such as preview-1600. Empty means original.
+	Variant       string `protobuf:"bytes,3,opt,name=variant,proto3" json:"variant,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DeliverRequest) Reset() {
+	*x = DeliverRequest{}
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DeliverRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DeliverRequest) ProtoMessage() {}
+
+func (x *DeliverRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DeliverRequest.ProtoReflect.Descriptor instead.
+func (*DeliverRequest) Descriptor() ([]byte, []int) {
+	return file_platarium_v1_transfer_service_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *DeliverRequest) GetPicture() string {
+	if x != nil {
+		return x.Picture
+	}
+	return ""
+}
+
+func (x *DeliverRequest) GetGrant() string {
+	if x != nil {
+		return x.Grant
+	}
+	return ""
+}
+
+func (x *DeliverRequest) GetVariant() string {
+	if x != nil {
+		return x.Variant
+	}
+	return ""
+}
+
 // DownloadResponse is a header, then chunks.
 type DownloadResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -408,7 +472,7 @@ type DownloadResponse struct {
 
 func (x *DownloadResponse) Reset() {
 	*x = DownloadResponse{}
-	mi := &file_platarium_v1_transfer_service_proto_msgTypes[6]
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -420,7 +484,7 @@ func (x *DownloadResponse) String() string {
 func (*DownloadResponse) ProtoMessage() {}
 
 func (x *DownloadResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_transfer_service_proto_msgTypes[6]
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -433,7 +497,7 @@ func (x *DownloadResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DownloadResponse.ProtoReflect.Descriptor instead.
 func (*DownloadResponse) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_transfer_service_proto_rawDescGZIP(), []int{6}
+	return file_platarium_v1_transfer_service_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *DownloadResponse) GetPart() isDownloadResponse_Part {
@@ -489,14 +553,16 @@ type DownloadHeader struct {
 	// sha256 of the whole, hex.
 	Sha256 string `protobuf:"bytes,3,opt,name=sha256,proto3" json:"sha256,omitempty"`
 	// A name for the file.
-	FileName      string `protobuf:"bytes,4,opt,name=file_name,json=fileName,proto3" json:"file_name,omitempty"`
+	FileName string `protobuf:"bytes,4,opt,name=file_name,json=fileName,proto3" json:"file_name,omitempty"`
+	// For a delivery: what is embedded, and under which grant, as JSON to lie beside the file.
+	Sidecar       []byte `protobuf:"bytes,5,opt,name=sidecar,proto3" json:"sidecar,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *DownloadHeader) Reset() {
 	*x = DownloadHeader{}
-	mi := &file_platarium_v1_transfer_service_proto_msgTypes[7]
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -508,7 +574,7 @@ func (x *DownloadHeader) String() string {
 func (*DownloadHeader) ProtoMessage() {}
 
 func (x *DownloadHeader) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_transfer_service_proto_msgTypes[7]
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -521,7 +587,7 @@ func (x *DownloadHeader) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DownloadHeader.ProtoReflect.Descriptor instead.
 func (*DownloadHeader) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_transfer_service_proto_rawDescGZIP(), []int{7}
+	return file_platarium_v1_transfer_service_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *DownloadHeader) GetMediaType() string {
@@ -552,6 +618,13 @@ func (x *DownloadHeader) GetFileName() string {
 	return ""
 }
 
+func (x *DownloadHeader) GetSidecar() []byte {
+	if x != nil {
+		return x.Sidecar
+	}
+	return nil
+}
+
 // GetDerivedRequest asks for the previews of a picture.
 type GetDerivedRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -563,7 +636,7 @@ type GetDerivedRequest struct {
 
 func (x *GetDerivedRequest) Reset() {
 	*x = GetDerivedRequest{}
-	mi := &file_platarium_v1_transfer_service_proto_msgTypes[8]
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -575,7 +648,7 @@ func (x *GetDerivedRequest) String() string {
 func (*GetDerivedRequest) ProtoMessage() {}
 
 func (x *GetDerivedRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_transfer_service_proto_msgTypes[8]
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -588,7 +661,7 @@ func (x *GetDerivedRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetDerivedRequest.ProtoReflect.Descriptor instead.
 func (*GetDerivedRequest) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_transfer_service_proto_rawDescGZIP(), []int{8}
+	return file_platarium_v1_transfer_service_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *GetDerivedRequest) GetPicture() string {
@@ -623,7 +696,7 @@ type Derived struct {
 
 func (x *Derived) Reset() {
 	*x = Derived{}
-	mi := &file_platarium_v1_transfer_service_proto_msgTypes[9]
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -635,7 +708,7 @@ func (x *Derived) String() string {
 func (*Derived) ProtoMessage() {}
 
 func (x *Derived) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_transfer_service_proto_msgTypes[9]
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -648,7 +721,7 @@ func (x *Derived) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Derived.ProtoReflect.Descriptor instead.
 func (*Derived) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_transfer_service_proto_rawDescGZIP(), []int{9}
+	return file_platarium_v1_transfer_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Derived) GetState() string {
@@ -728,7 +801,7 @@ type Preview struct {
 
 func (x *Preview) Reset() {
 	*x = Preview{}
-	mi := &file_platarium_v1_transfer_service_proto_msgTypes[10]
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -740,7 +813,7 @@ func (x *Preview) String() string {
 func (*Preview) ProtoMessage() {}
 
 func (x *Preview) ProtoReflect() protoreflect.Message {
-	mi := &file_platarium_v1_transfer_service_proto_msgTypes[10]
+	mi := &file_platarium_v1_transfer_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -753,7 +826,7 @@ func (x *Preview) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Preview.ProtoReflect.Descriptor instead.
 func (*Preview) Descriptor() ([]byte, []int) {
-	return file_platarium_v1_transfer_service_proto_rawDescGZIP(), []int{10}
+	return file_platarium_v1_transfer_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Preview) GetVariant() string {
@@ -822,17 +895,22 @@ const file_platarium_v1_transfer_service_proto_rawDesc = "" +
 	"\apicture\x18\x01 \x01(\tR\apicture\x12\x18\n" +
 	"\avariant\x18\x02 \x01(\tR\avariant\x12\x16\n" +
 	"\x06offset\x18\x03 \x01(\x03R\x06offset\x12\x16\n" +
-	"\x06length\x18\x04 \x01(\x03R\x06length\"j\n" +
+	"\x06length\x18\x04 \x01(\x03R\x06length\"Z\n" +
+	"\x0eDeliverRequest\x12\x18\n" +
+	"\apicture\x18\x01 \x01(\tR\apicture\x12\x14\n" +
+	"\x05grant\x18\x02 \x01(\tR\x05grant\x12\x18\n" +
+	"\avariant\x18\x03 \x01(\tR\avariant\"j\n" +
 	"\x10DownloadResponse\x126\n" +
 	"\x06header\x18\x01 \x01(\v2\x1c.platarium.v1.DownloadHeaderH\x00R\x06header\x12\x16\n" +
 	"\x05chunk\x18\x02 \x01(\fH\x00R\x05chunkB\x06\n" +
-	"\x04part\"x\n" +
+	"\x04part\"\x92\x01\n" +
 	"\x0eDownloadHeader\x12\x1d\n" +
 	"\n" +
 	"media_type\x18\x01 \x01(\tR\tmediaType\x12\x12\n" +
 	"\x04size\x18\x02 \x01(\x03R\x04size\x12\x16\n" +
 	"\x06sha256\x18\x03 \x01(\tR\x06sha256\x12\x1b\n" +
-	"\tfile_name\x18\x04 \x01(\tR\bfileName\"-\n" +
+	"\tfile_name\x18\x04 \x01(\tR\bfileName\x12\x18\n" +
+	"\asidecar\x18\x05 \x01(\fR\asidecar\"-\n" +
 	"\x11GetDerivedRequest\x12\x18\n" +
 	"\apicture\x18\x01 \x01(\tR\apicture\"\xef\x02\n" +
 	"\aDerived\x12\x14\n" +
@@ -854,11 +932,12 @@ const file_platarium_v1_transfer_service_proto_rawDesc = "" +
 	"\n" +
 	"media_type\x18\x04 \x01(\tR\tmediaType\x12\x12\n" +
 	"\x04size\x18\x05 \x01(\x03R\x04size\x12\x16\n" +
-	"\x06sha256\x18\x06 \x01(\tR\x06sha2562\xdd\x02\n" +
+	"\x06sha256\x18\x06 \x01(\tR\x06sha2562\xa8\x03\n" +
 	"\x0fTransferService\x12X\n" +
 	"\rStatOriginals\x12\".platarium.v1.StatOriginalsRequest\x1a#.platarium.v1.StatOriginalsResponse\x12]\n" +
 	"\x0eUploadOriginal\x12#.platarium.v1.UploadOriginalRequest\x1a$.platarium.v1.UploadOriginalResponse(\x01\x12K\n" +
-	"\bDownload\x12\x1d.platarium.v1.DownloadRequest\x1a\x1e.platarium.v1.DownloadResponse0\x01\x12D\n" +
+	"\bDownload\x12\x1d.platarium.v1.DownloadRequest\x1a\x1e.platarium.v1.DownloadResponse0\x01\x12I\n" +
+	"\aDeliver\x12\x1c.platarium.v1.DeliverRequest\x1a\x1e.platarium.v1.DownloadResponse0\x01\x12D\n" +
 	"\n" +
 	"GetDerived\x12\x1f.platarium.v1.GetDerivedRequest\x1a\x15.platarium.v1.DerivedB*Z(platarium/proto/platarium/v1;platariumv1b\x06proto3"
 
@@ -874,7 +953,7 @@ func file_platarium_v1_transfer_service_proto_rawDescGZIP() []byte {
 	return file_platarium_v1_transfer_service_proto_rawDescData
 }
 
-var file_platarium_v1_transfer_service_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
+var file_platarium_v1_transfer_service_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_platarium_v1_transfer_service_proto_goTypes = []any{
 	(*StatOriginalsRequest)(nil),   // 0: platarium.v1.StatOriginalsRequest
 	(*StatOriginalsResponse)(nil),  // 1: platarium.v1.StatOriginalsResponse
@@ -882,30 +961,33 @@ var file_platarium_v1_transfer_service_proto_goTypes = []any{
 	(*UploadHeader)(nil),           // 3: platarium.v1.UploadHeader
 	(*UploadOriginalResponse)(nil), // 4: platarium.v1.UploadOriginalResponse
 	(*DownloadRequest)(nil),        // 5: platarium.v1.DownloadRequest
-	(*DownloadResponse)(nil),       // 6: platarium.v1.DownloadResponse
-	(*DownloadHeader)(nil),         // 7: platarium.v1.DownloadHeader
-	(*GetDerivedRequest)(nil),      // 8: platarium.v1.GetDerivedRequest
-	(*Derived)(nil),                // 9: platarium.v1.Derived
-	(*Preview)(nil),                // 10: platarium.v1.Preview
-	nil,                            // 11: platarium.v1.Derived.EmbeddedEntry
-	(*Original)(nil),               // 12: platarium.v1.Original
+	(*DeliverRequest)(nil),         // 6: platarium.v1.DeliverRequest
+	(*DownloadResponse)(nil),       // 7: platarium.v1.DownloadResponse
+	(*DownloadHeader)(nil),         // 8: platarium.v1.DownloadHeader
+	(*GetDerivedRequest)(nil),      // 9: platarium.v1.GetDerivedRequest
+	(*Derived)(nil),                // 10: platarium.v1.Derived
+	(*Preview)(nil),                // 11: platarium.v1.Preview
+	nil,                            // 12: platarium.v1.Derived.EmbeddedEntry
+	(*Original)(nil),               // 13: platarium.v1.Original
 }
 var file_platarium_v1_transfer_service_proto_depIdxs = []int32{
 	3,  // 0: platarium.v1.UploadOriginalRequest.header:type_name -> platarium.v1.UploadHeader
-	12, // 1: platarium.v1.UploadOriginalResponse.original:type_name -> platarium.v1.Original
-	7,  // 2: platarium.v1.DownloadResponse.header:type_name -> platarium.v1.DownloadHeader
-	10, // 3: platarium.v1.Derived.previews:type_name -> platarium.v1.Preview
-	11, // 4: platarium.v1.Derived.embedded:type_name -> platarium.v1.Derived.EmbeddedEntry
+	13, // 1: platarium.v1.UploadOriginalResponse.original:type_name -> platarium.v1.Original
+	8,  // 2: platarium.v1.DownloadResponse.header:type_name -> platarium.v1.DownloadHeader
+	11, // 3: platarium.v1.Derived.previews:type_name -> platarium.v1.Preview
+	12, // 4: platarium.v1.Derived.embedded:type_name -> platarium.v1.Derived.EmbeddedEntry
 	0,  // 5: platarium.v1.TransferService.StatOriginals:input_type -> platarium.v1.StatOriginalsRequest
 	2,  // 6: platarium.v1.TransferService.UploadOriginal:input_type -> platarium.v1.UploadOriginalRequest
 	5,  // 7: platarium.v1.TransferService.Download:input_type -> platarium.v1.DownloadRequest
-	8,  // 8: platarium.v1.TransferService.GetDerived:input_type -> platarium.v1.GetDerivedRequest
-	1,  // 9: platarium.v1.TransferService.StatOriginals:output_type -> platarium.v1.StatOriginalsResponse
-	4,  // 10: platarium.v1.TransferService.UploadOriginal:output_type -> platarium.v1.UploadOriginalResponse
-	6,  // 11: platarium.v1.TransferService.Download:output_type -> platarium.v1.DownloadResponse
-	9,  // 12: platarium.v1.TransferService.GetDerived:output_type -> platarium.v1.Derived
-	9,  // [9:13] is the sub-list for method output_type
-	5,  // [5:9] is the sub-list for method input_type
+	6,  // 8: platarium.v1.TransferService.Deliver:input_type -> platarium.v1.DeliverRequest
+	9,  // 9: platarium.v1.TransferService.GetDerived:input_type -> platarium.v1.GetDerivedRequest
+	1,  // 10: platarium.v1.TransferService.StatOriginals:output_type -> platarium.v1.StatOriginalsResponse
+	4,  // 11: platarium.v1.TransferService.UploadOriginal:output_type -> platarium.v1.UploadOriginalResponse
+	7,  // 12: platarium.v1.TransferService.Download:output_type -> platarium.v1.DownloadResponse
+	7,  // 13: platarium.v1.TransferService.Deliver:output_type -> platarium.v1.DownloadResponse
+	10, // 14: platarium.v1.TransferService.GetDerived:output_type -> platarium.v1.Derived
+	10, // [10:15] is the sub-list for method output_type
+	5,  // [5:10] is the sub-list for method input_type
 	5,  // [5:5] is the sub-list for extension type_name
 	5,  // [5:5] is the sub-list for extension extendee
 	0,  // [0:5] is the sub-list for field type_name
@@ -921,7 +1003,7 @@ func file_platarium_v1_transfer_service_proto_init() {
 		(*UploadOriginalRequest_Header)(nil),
 		(*UploadOriginalRequest_Chunk)(nil),
 	}
-	file_platarium_v1_transfer_service_proto_msgTypes[6].OneofWrappers = []any{
+	file_platarium_v1_transfer_service_proto_msgTypes[7].OneofWrappers = []any{
 		(*DownloadResponse_Header)(nil),
 		(*DownloadResponse_Chunk)(nil),
 	}
@@ -931,7 +1013,7 @@ func file_platarium_v1_transfer_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_platarium_v1_transfer_service_proto_rawDesc), len(file_platarium_v1_transfer_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   12,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

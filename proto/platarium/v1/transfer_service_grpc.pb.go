@@ -22,6 +22,7 @@ const (
 	TransferService_StatOriginals_FullMethodName  = "/platarium.v1.TransferService/StatOriginals"
 	TransferService_UploadOriginal_FullMethodName = "/platarium.v1.TransferService/UploadOriginal"
 	TransferService_Download_FullMethodName       = "/platarium.v1.TransferService/Download"
+	TransferService_Deliver_FullMethodName        = "/platarium.v1.TransferService/Deliver"
 	TransferService_GetDerived_FullMethodName     = "/platarium.v1.TransferService/GetDerived"
 )
 
@@ -37,6 +38,9 @@ type TransferServiceClient interface {
 	UploadOriginal(ctx context.Context, opts ...grpc.CallOption) (grpc.ClientStreamingClient[UploadOriginalRequest, UploadOriginalResponse], error)
 	// Download sends an original or a derived image: a header first, then its bytes.
 	Download(ctx context.Context, in *DownloadRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[DownloadResponse], error)
+	// Deliver sends a copy for a licensee, as Download does: with the rights in it and no other metadata, and recorded with the grant. A publisher's key fetches copies under its own
+	// grants in force; FAILED_PRECONDITION if the grant doesn't allow it.
+	Deliver(ctx context.Context, in *DeliverRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[DownloadResponse], error)
 	// GetDerived tells which previews a picture has, or why it has none.
 	GetDerived(ctx context.Context, in *GetDerivedRequest, opts ...grpc.CallOption) (*Derived, error)
 }
@@ -91,6 +95,25 @@ func (c *transferServiceClient) Download(ctx context.Context, in *DownloadReques
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type TransferService_DownloadClient = grpc.ServerStreamingClient[DownloadResponse]
 
+func (c *transferServiceClient) Deliver(ctx context.Context, in *DeliverRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[DownloadResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &TransferService_ServiceDesc.Streams[2], TransferService_Deliver_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[DeliverRequest, DownloadResponse]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type TransferService_DeliverClient = grpc.ServerStreamingClient[DownloadResponse]
+
 func (c *transferServiceClient) GetDerived(ctx context.Context, in *GetDerivedRequest, opts ...grpc.CallOption) (*Derived, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Derived)
@@ -113,6 +136,9 @@ type TransferServiceServer interface {
 	UploadOriginal(grpc.ClientStreamingServer[UploadOriginalRequest, UploadOriginalResponse]) error
 	// Download sends an original or a derived image: a header first, then its bytes.
 	Download(*DownloadRequest, grpc.ServerStreamingServer[DownloadResponse]) error
+	// Deliver sends a copy for a licensee, as Download does: with the rights in it and no other metadata, and recorded with the grant. A publisher's key fetches copies under its own
+	// grants in force; FAILED_PRECONDITION if the grant doesn't allow it.
+	Deliver(*DeliverRequest, grpc.ServerStreamingServer[DownloadResponse]) error
 	// GetDerived tells which previews a picture has, or why it has none.
 	GetDerived(context.Context, *GetDerivedRequest) (*Derived, error)
 	mustEmbedUnimplementedTransferServiceServer()
@@ -133,6 +159,9 @@ func (UnimplementedTransferServiceServer) UploadOriginal(grpc.ClientStreamingSer
 }
 func (UnimplementedTransferServiceServer) Download(*DownloadRequest, grpc.ServerStreamingServer[DownloadResponse]) error {
 	return status.Error(codes.Unimplemented, "method Download not implemented")
+}
+func (UnimplementedTransferServiceServer) Deliver(*DeliverRequest, grpc.ServerStreamingServer[DownloadResponse]) error {
+	return status.Error(codes.Unimplemented, "method Deliver not implemented")
 }
 func (UnimplementedTransferServiceServer) GetDerived(context.Context, *GetDerivedRequest) (*Derived, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetDerived not implemented")
@@ -194,6 +223,17 @@ func _TransferService_Download_Handler(srv interface{}, stream grpc.ServerStream
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type TransferService_DownloadServer = grpc.ServerStreamingServer[DownloadResponse]
 
+func _TransferService_Deliver_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(DeliverRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(TransferServiceServer).Deliver(m, &grpc.GenericServerStream[DeliverRequest, DownloadResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type TransferService_DeliverServer = grpc.ServerStreamingServer[DownloadResponse]
+
 func _TransferService_GetDerived_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(GetDerivedRequest)
 	if err := dec(in); err != nil {
@@ -237,6 +277,11 @@ var TransferService_ServiceDesc = grpc.ServiceDesc{
 		{
 			StreamName:    "Download",
 			Handler:       _TransferService_Download_Handler,
+			ServerStreams: true,
+		},
+		{
+			StreamName:    "Deliver",
+			Handler:       _TransferService_Deliver_Handler,
 			ServerStreams: true,
 		},
 	},
