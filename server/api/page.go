@@ -1,10 +1,12 @@
 package api
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/base64"
 	"errors"
 	"fmt"
+	"slices"
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -31,10 +33,16 @@ type paged interface {
 type page struct {
 	size  int
 	after string
-	check []byte
+	asked []byte // the rest of the request, and who asks
 }
 
-// pageOf reads size and token of a request. The token carries a checksum of the rest of the request and of who asks.
+// check is the checksum that a token carries of its question and its place.
+func (p page) check(after string) []byte {
+	sum := sha256.Sum256(fmt.Appendf(p.asked, "|%s", after))
+	return sum[:checkLen]
+}
+
+// pageOf reads size and token of a request. A token fits the question that it was made for, asked by the same caller, and nothing else.
 func pageOf(req paged, p principal) (page, error) {
 	out := page{size: int(req.GetPageSize())}
 	switch {
@@ -52,13 +60,12 @@ func pageOf(req paged, p principal) (page, error) {
 	if err != nil {
 		return out, err
 	}
-	sum := sha256.Sum256(fmt.Appendf(b, "|%s|%s|%s", m.Descriptor().FullName(), p.role, p.party))
-	out.check = sum[:checkLen]
+	out.asked = slices.Clip(fmt.Appendf(b, "|%s|%s|%s", m.Descriptor().FullName(), p.role, p.party))
 	if req.GetPageToken() == "" {
 		return out, nil
 	}
 	raw, err := base64.RawURLEncoding.DecodeString(req.GetPageToken())
-	if err != nil || len(raw) < checkLen || string(raw[:checkLen]) != string(out.check) {
+	if err != nil || len(raw) < checkLen || !bytes.Equal(raw[:checkLen], out.check(string(raw[checkLen:]))) {
 		return out, errPageToken
 	}
 	out.after = string(raw[checkLen:])
@@ -70,5 +77,5 @@ func (p page) next(last string, more bool) string {
 	if !more {
 		return ""
 	}
-	return base64.RawURLEncoding.EncodeToString(append(p.check[:checkLen:checkLen], last...))
+	return base64.RawURLEncoding.EncodeToString(append(p.check(last), last...))
 }
