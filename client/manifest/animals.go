@@ -99,8 +99,9 @@ func fatal(err error) bool {
 	switch status.Code(err) {
 	case codes.InvalidArgument, codes.FailedPrecondition, codes.AlreadyExists, codes.Aborted, codes.NotFound:
 		return false
+	default:
+		return true
 	}
-	return true
 }
 
 // keptAnimals reads the catalog numbers of the archive's specimens, if a picture names one that no row of the specimens file is.

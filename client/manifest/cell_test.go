@@ -83,7 +83,7 @@ func TestIdentity(t *testing.T) {
 		s := read(t, "a.csv", text, Columns())
 		e := newPictureEntry()
 		e.read(s.columns, s.cells(s.rows[0]))
-		return e.identity
+		return e.contentID()
 	}
 	one := id("key,kind,title,view\nA,plate,Perch,\n")
 	if two := id("title,kind,key,notes\n Perch ,plate,B,\n"); two != one {

@@ -157,6 +157,7 @@ func TestBadRows(t *testing.T) {
 		"x,,,plate,Circle two,y,",
 		"y,,,plate,Circle three,w:fact,",
 		"z,,,plate,After all,,",
+		"0,,,plate,After all,,",
 	}, "\n"))
 	specimens := put(t, dir, "specimens.csv", strings.Join([]string{
 		"key,catalog_number,institution,standard_length_mm,fin_base_mm,sensitivity",

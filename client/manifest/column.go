@@ -58,13 +58,13 @@ func identityColumns() []Column {
 
 func contentColumns() []Column {
 	return []Column{
-		{Name: "view", Meaning: "the side from which the animal is seen: " + wordsOf[pb.View](", "), Example: "left lateral", paths: []string{"view"},
+		{Name: "view", Meaning: "the side from which the animal is seen: " + strings.Join(wordsOf[pb.View](), ", "), Example: "left lateral", paths: []string{"view"},
 			set: func(e *entry, s string) error { return parseWord(&e.picture.View, s) }},
-		{Name: "stage", Meaning: "how far the work has come: " + wordsOf[pb.Stage](", "), Example: "final art", paths: []string{"stage"},
+		{Name: "stage", Meaning: "how far the work has come: " + strings.Join(wordsOf[pb.Stage](), ", "), Example: "final art", paths: []string{"stage"},
 			set: func(e *entry, s string) error { return parseWord(&e.picture.Stage, s) }},
 		{Name: "technique", Meaning: "medium and technique in words", Example: "ink on scraperboard", paths: []string{"technique"},
 			set: func(e *entry, s string) error { e.picture.Technique = s; return nil }},
-		{Name: "structures", Meaning: "parts shown, separated by ; each as name=" + wordsOf[pb.Completeness]("|") + "@x,y,width,height; condition and region (fractions from the upper left) may be left out",
+		{Name: "structures", Meaning: "parts shown, separated by ; each as name=" + strings.Join(wordsOf[pb.Completeness](), "|") + "@x,y,width,height; condition and region (fractions from the upper left) may be left out",
 			Example: "first dorsal fin=complete@0.3,0.1,0.2,0.2; pectoral fin=damaged", paths: []string{"structures"},
 			set: func(e *entry, s string) (err error) { e.picture.Structures, err = parseStructures(s); return err }},
 		{Name: "counts", Meaning: "the counts shown, as a formula", Example: "D XIV, I,13; A II,8", paths: []string{"counts"},

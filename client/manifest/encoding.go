@@ -12,7 +12,7 @@ import (
 	"golang.org/x/text/encoding/unicode"
 )
 
-// ErrUnusable: the table as a whole can't be read. The caller mends what the text says.
+// ErrUnusable means that the table as a whole can't be read. The caller mends what the text says.
 var ErrUnusable = errors.New("manifest can't be used")
 
 func unusable(name, format string, args ...any) error {

@@ -1,8 +1,10 @@
 package manifest
 
 import (
+	"crypto/sha256"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	pb "platarium/proto/platarium/v1"
@@ -18,7 +20,7 @@ type entry struct {
 	sources  []derivation
 	outside  []derivation
 	paths    []string // fields of the record that cells speak of
-	identity string   // the cells that make the row what it is
+	identity []string // the cells that make the row what it is, as name=length:text
 	faults   []fault
 	lenient  bool // read before and found sound: formulae aren't checked again
 }
@@ -60,7 +62,6 @@ func (e *entry) fault(column, format string, args ...any) {
 
 // read fills the entry from the cells of a row.
 func (e *entry) read(columns []*Column, cells []string) {
-	var identity []string // sorted, so that the order of columns doesn't matter
 	for i, col := range columns {
 		cell := strings.TrimSpace(cells[i])
 		if cell == "" {
@@ -82,10 +83,14 @@ func (e *entry) read(columns []*Column, cells []string) {
 				e.paths = append(e.paths, p)
 			}
 		}
-		if len(col.paths) > 0 {
-			identity = append(identity, fmt.Sprintf("%s=%d:%s\n", col.Name, len(cell), cell))
+		if len(col.paths) > 0 && !e.lenient {
+			e.identity = append(e.identity, col.Name+"="+strconv.Itoa(len(cell))+":"+cell)
 		}
 	}
-	slices.Sort(identity)
-	e.identity = strings.Join(identity, "")
+}
+
+// contentID is the id of a row that has nothing but its text, whatever the order of columns.
+func (e *entry) contentID() string {
+	slices.Sort(e.identity)
+	return digestID("r", sha256.Sum256([]byte(strings.Join(e.identity, "\n"))))
 }

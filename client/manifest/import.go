@@ -49,6 +49,9 @@ func Check(ctx context.Context, opts Options) (*Summary, error) {
 		return nil, err
 	}
 	for _, i := range im.pictures.order(im.circle) {
+		if im.pictures.items[i].file == "" {
+			im.identify(int(i))
+		}
 		for _, source := range im.pictures.items[i].sources {
 			if im.pictures.items[source].state == refused && im.pictures.items[i].state == pending {
 				im.reject(im.pictures, int(i), "column derived_from: "+im.refusedSource(int(source)))

@@ -126,6 +126,9 @@ func (im *importer) scanPictures() {
 	s.scan(func(i int, faults []fault) { im.reject(s, i, reasonOf(faults)) }, func(i int, e *entry) {
 		it := &s.items[i]
 		if it.file == "" {
+			if !it.ownID {
+				it.id = e.contentID()
+			}
 			return
 		}
 		spelled, info, err := im.folder.stat(it.file)

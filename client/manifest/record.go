@@ -25,11 +25,9 @@ func (im *importer) requestID(verb string, m proto.Message, more ...string) stri
 		b = []byte(err.Error()) // only text that isn't UTF-8 does that, which the reader refused; the send fails with it
 	}
 	h := sha256.New()
-	fmt.Fprintf(h, "%s\n%d\n%d\n", verb, im.since, len(b))
+	h.Write(fmt.Appendf(nil, "%s\n%d\n%d\n", verb, im.since, len(b)))
 	h.Write(b)
-	for _, s := range more {
-		fmt.Fprintf(h, "\n%s", s)
-	}
+	h.Write([]byte("\n" + strings.Join(more, "\n")))
 	return "import-" + hex.EncodeToString(h.Sum(nil))[:48]
 }
 

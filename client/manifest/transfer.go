@@ -88,14 +88,13 @@ func (im *importer) identify(i int) {
 			return
 		}
 		content = digestID("x", [sha256.Size]byte(b))
-	case !it.ownID:
-		content = digestID("r", sha256.Sum256([]byte(s.entry(i, true).identity)))
+	case it.ownID:
+		return
+	default:
+		content = it.id
 	}
 	if !it.ownID {
 		it.id = content
-	}
-	if content == "" {
-		return
 	}
 	first, ok := im.contents[content]
 	switch {

@@ -14,12 +14,12 @@ type enum interface {
 }
 
 // wordsOf lists the words of an enum's values: FINAL_ART of Stage is "final art".
-func wordsOf[E enum](separator string) string {
+func wordsOf[E enum]() []string {
 	var list []string
 	for w := range eachWord[E] {
 		list = append(list, w)
 	}
-	return strings.Join(list, separator)
+	return list
 }
 
 func eachWord[E enum](yield func(string, E) bool) {
@@ -38,14 +38,13 @@ func eachWord[E enum](yield func(string, E) bool) {
 // parseWord reads one of an enum's words, whatever its case and with hyphens or underscores for spaces.
 func parseWord[E enum](to *E, s string) error {
 	key := strings.ReplaceAll(strings.ToLower(strings.Join(strings.FieldsFunc(s, func(r rune) bool { return r == ' ' || r == '_' || r == '-' }), " ")), "colour", "color")
-	var all []string
-	for w, e := range eachWord[E] {
-		if w == key {
-			*to = e
-			return nil
-		}
-		all = append(all, w)
+	values := (*to).Descriptor().Values()
+	prefix, _ := strings.CutSuffix(string(values.Get(0).Name()), "UNSPECIFIED")
+	if v := values.ByName(protoreflect.Name(prefix + strings.ReplaceAll(strings.ToUpper(key), " ", "_"))); v != nil && v.Number() != 0 {
+		*to = E(v.Number())
+		return nil
 	}
+	all := wordsOf[E]()
 	return fmt.Errorf("found %q; want one of %s%s", short(s), strings.Join(all, ", "), suggestion(key, all))
 }
 
