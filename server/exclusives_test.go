@@ -36,18 +36,29 @@ func TestOneOfAHundredExclusives(t *testing.T) {
 	plate := one.picture(t, "plate", nil)
 	const houses = 100
 	requests := make([]*pb.CreateGrantRequest, houses)
+	var made sync.WaitGroup
 	for n := range requests {
-		requests[n] = exclusively(agreement(fmt.Sprintf("grant-%d", n), one.party(t, fmt.Sprintf("house-%d", n)), plate))
-		if n%2 == 1 {
-			draft := exclusively(agreement(requests[n].GetGrantId(), requests[n].GetGrant().GetLicensee(), plate))
-			draft.Grant.Status = pb.GrantStatus_GRANT_STATUS_OFFERED
-			one.grant(t, draft)
-		}
+		house := fmt.Sprintf("house-%d", n)
+		requests[n] = exclusively(agreement(fmt.Sprintf("grant-%d", n), "parties/"+house, plate))
+		made.Go(func() {
+			_, err := one.owner.Licensing.CreateParty(t.Context(), &pb.CreatePartyRequest{Party: &pb.Party{DisplayName: house}, PartyId: house})
+			if err == nil && n%2 == 1 {
+				draft := exclusively(agreement(requests[n].GetGrantId(), "parties/"+house, plate))
+				draft.Grant.Status = pb.GrantStatus_GRANT_STATUS_OFFERED
+				_, err = one.owner.Licensing.CreateGrant(t.Context(), draft)
+			}
+			if err != nil {
+				t.Errorf("prepare %s: %v", house, err)
+			}
+		})
 	}
+	made.Wait()
 	servers := []*running{one, two}
 	two.eventually(t, func() bool {
-		_, err := two.owner.Licensing.GetGrant(t.Context(), &pb.GetGrantRequest{Name: fmt.Sprintf("grants/grant-%d", houses-1)})
-		return err == nil
+		status := func(r *running) *pb.Status {
+			return ok[*pb.Status](t)(r.owner.Admin.GetStatus(t.Context(), &pb.GetStatusRequest{}))
+		}
+		return status(one).GetSequence() == status(two).GetSequence()
 	}, "the second server follows the first")
 	var mu sync.Mutex
 	var events []porcupine.Operation

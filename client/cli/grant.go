@@ -166,7 +166,7 @@ func (a *App) use() *cobra.Command {
 	var sc scopeFlags
 	var party, grant, title, identifier, edition, credit, locator, id, requestID string
 	var copies int64
-	var altered bool
+	var altered, own bool
 	cmd := &cobra.Command{
 		Use:   "use",
 		Short: "Record a publication that happened, and learn whether it was licensed",
@@ -184,11 +184,12 @@ func (a *App) use() *cobra.Command {
 	f.Int64Var(&copies, "copies", 0, "copies made")
 	f.StringVar(&credit, "credit", "", "credit line as printed")
 	f.StringVar(&locator, "locator", "", "page or plate number")
+	f.BoolVar(&own, "own", false, "the studio used it itself; without --to the use goes on")
 	f.BoolVar(&altered, "altered", false, "the picture was altered beyond what was allowed")
 	f.StringVar(&id, "id", "", "the id wanted")
 	f.StringVar(&requestID, "request-id", "", "makes a repetition harmless")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
-		u := &pb.Use{User: party, Grant: grant, Scope: sc.scope(), Title: title, Identifier: identifier, Edition: edition, Copies: copies, CreditAsPrinted: credit, Locator: locator, Altered: altered}
+		u := &pb.Use{User: party, Grant: grant, Scope: sc.scope(), Title: title, Identifier: identifier, Edition: edition, Copies: copies, CreditAsPrinted: credit, Locator: locator, Altered: altered, Own: own}
 		return a.with(func(c *client.Client) error {
 			made, err := c.Licensing.CreateUse(cmd.Context(), &pb.CreateUseRequest{Use: u, UseId: id, RequestId: requestID})
 			if err != nil {

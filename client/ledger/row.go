@@ -32,7 +32,7 @@ func read(t *table, rec record) (*row, []string) {
 			if err := c.set(r, cell); err != nil {
 				faults = append(faults, c.Name+": "+err.Error())
 			}
-		case c.Required && !(c.Name == "licensee" && r.public(t, rec)):
+		case c.Required && (c.Name != "licensee" || !public(t, rec)):
 			faults = append(faults, c.Name+": is empty; want "+c.Meaning)
 		}
 	}
@@ -46,7 +46,7 @@ func read(t *table, rec record) (*row, []string) {
 }
 
 // public says whether a row is about a public licence, which is to nobody in particular.
-func (r *row) public(t *table, rec record) bool {
+func public(t *table, rec record) bool {
 	for i, c := range t.columns {
 		if c.Name == "kind" {
 			return strings.EqualFold(rec.cells[i], "public")

@@ -159,7 +159,7 @@ func newLimiter() *limiter { return &limiter{byKey: map[string]*rate.Limiter{}} 
 func (l *limiter) allow(key, method string) bool {
 	switch method {
 	case pb.LicensingService_CheckAvailability_FullMethodName, pb.LicensingService_GetHistory_FullMethodName,
-		pb.LicensingService_GetStatement_FullMethodName, pb.LicensingService_CheckHead_FullMethodName:
+		pb.LicensingService_ListHistory_FullMethodName, pb.LicensingService_GetStatement_FullMethodName, pb.LicensingService_CheckHead_FullMethodName:
 	default:
 		return true
 	}

@@ -42,13 +42,10 @@ func (q *Queue) Look(sum storage.Digest) (uint64, bool) { return q.looks.get(sum
 func (q *Queue) learn(ctx context.Context, have map[string]bool) error {
 	for hex := range have {
 		if ctx.Err() != nil {
-			return nil
+			break // told to stop
 		}
 		sum, err := storage.ParseDigest(hex)
-		if err != nil {
-			continue
-		}
-		if _, known := q.looks.get(sum); known {
+		if _, known := q.looks.get(sum); known || err != nil {
 			continue
 		}
 		if _, err := q.Info(ctx, sum); err != nil && ctx.Err() == nil {
