@@ -62,7 +62,7 @@ func (t *Tour) importScans(ctx context.Context) error {
 	sum, err := manifest.Import(ctx, t.Client, manifest.Options{
 		Path: done, Specimens: filepath.Join(t.scans(), SpecimensName), Jobs: 4,
 		Report: func(r manifest.RowResult) {
-			if r.Name != "" {
+			if r.Table == ManifestName && r.Name != "" {
 				t.names[r.Key] = r.Name
 			}
 			if r.Outcome == manifest.Rejected {

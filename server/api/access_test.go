@@ -83,6 +83,9 @@ func TestRoleMatrix(t *testing.T) {
 	for _, m := range contract() {
 		req := message(m.desc.Input())
 		for who, ctx := range strangers {
+			if usual := who == "no key" || who == "revoked" || who == "garbled"; !usual && m.full != pb.AdminService_GetStatus_FullMethodName {
+				continue // who comes in is decided before the method is
+			}
 			_, err := d.call(ctx, m, req, 1)
 			if status.Code(err) != codes.Unauthenticated || reason(err) == "" {
 				t.Errorf("%s with %s key: %v; want UNAUTHENTICATED with a reason", m.full, who, err)

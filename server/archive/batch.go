@@ -9,6 +9,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	pb "platarium/proto/platarium/v1"
+	"platarium/storage/journal"
 )
 
 // Outcome is one item of a batch: a record or the reason why not.
@@ -39,13 +40,29 @@ func (a *Archive) submitEach(ctx context.Context, muts []*mutation) []outcome {
 			payloads, at = append(payloads, m), append(at, i)
 		}
 	}
+	read := a.readEach()
 	for k, answer := range a.log.SubmitAll(ctx, payloads) {
 		o := &out[at[k]]
 		if o.err = answer.Err; o.err == nil {
-			o.result, o.err = a.resultOf(ctx, muts[at[k]].requestID, answer.Receipt)
+			o.result, o.err = resultOf(ctx, muts[at[k]].requestID, answer.Receipt, read)
 		}
 	}
 	return out
+}
+
+// readEach reads commits back, each once: a repeated batch was often answered by few.
+func (a *Archive) readEach() func(context.Context, int64) (*journal.Stored, error) {
+	known := map[int64]*journal.Stored{}
+	return func(ctx context.Context, seq int64) (*journal.Stored, error) {
+		if c := known[seq]; c != nil {
+			return c, nil
+		}
+		c, err := a.log.Read(ctx, seq)
+		if err == nil {
+			known[seq] = c
+		}
+		return c, err
+	}
 }
 
 // BatchCreatePictures makes many pictures: each alone, in order, or all or none. The sequence is that of the last commit.

@@ -86,6 +86,9 @@ func describe(o *pb.Original, h imaging.Header) {
 	o.Compression = h.Compression
 	o.Pages = int32(min(h.Pages, math.MaxInt32))
 	o.Remarks = append(o.Remarks, h.Warnings...)
+	if most := imaging.DefaultLimits().StreamedPixels; h.Pixels() > most {
+		o.Remarks = append(o.Remarks, fmt.Sprintf("claims %d x %d pixels, more than the %d that are decoded: the file is kept and gets no preview", w, hh, most))
+	}
 }
 
 // describeOriginal fills the picture's original from the file itself.

@@ -39,7 +39,7 @@ func (a *Archive) submit(ctx context.Context, method string, by Caller, request 
 	if err != nil {
 		return result{}, err
 	}
-	return a.resultOf(ctx, mut.requestID, receipt)
+	return resultOf(ctx, mut.requestID, receipt, a.log.Read)
 }
 
 func newMutation(method string, by Caller, request []proto.Message, build func(*View) error) (*mutation, error) {
@@ -62,11 +62,11 @@ func newMutation(method string, by Caller, request []proto.Message, build func(*
 }
 
 // resultOf gives the changes of a receipt, read back from the journal if the request was answered earlier.
-func (a *Archive) resultOf(ctx context.Context, requestID string, receipt journal.Receipt) (result, error) {
+func resultOf(ctx context.Context, requestID string, receipt journal.Receipt, read func(context.Context, int64) (*journal.Stored, error)) (result, error) {
 	if receipt.Transaction != nil {
 		return result{receipt.Seq, receipt.Transaction.GetChanges()}, nil
 	}
-	c, err := a.log.Read(ctx, receipt.Seq)
+	c, err := read(ctx, receipt.Seq)
 	if err != nil {
 		return result{}, fmt.Errorf("read the answer to request %s: %w", requestID, err)
 	}

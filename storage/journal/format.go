@@ -18,6 +18,7 @@ const (
 	formatKey   = "format.json"
 	formatWhat  = "platarium archive"
 	formatLimit = 64 << 10 // bytes
+	formatTries = 5        // of making a bucket an archive when the store gives no clear answer
 )
 
 // readFormat reads what the bucket holds; an error wraps storage.ErrNotExist if it holds nothing yet, and ErrFormat if this program can't read it.
@@ -62,13 +63,19 @@ func ensureFormat(ctx context.Context, b storage.Bucket, now time.Time, random i
 	if err != nil {
 		return nil, fmt.Errorf("encode %s: %w", formatKey, err)
 	}
-	created := b.Create(ctx, formatKey, append(data, '\n'))
-	if created == nil {
-		return f, nil
-	}
-	f, err = readFormat(ctx, b) // another's, or one's own after a lost reply
-	if err != nil {
+	data = append(data, '\n')
+	for try := 1; ; try++ {
+		created := b.Create(ctx, formatKey, data)
+		if created == nil {
+			return f, nil
+		}
+		there, err := readFormat(ctx, b) // another's, or one's own after a lost reply
+		switch {
+		case err == nil:
+			return there, nil
+		case try < formatTries && errors.Is(created, storage.ErrDoubtful) && errors.Is(err, storage.ErrNotExist):
+			continue // the request was lost, or is still on its way: the same bytes can be offered again
+		}
 		return nil, fmt.Errorf("create %s: %w", formatKey, errors.Join(created, err))
 	}
-	return f, nil
 }
