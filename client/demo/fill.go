@@ -71,8 +71,8 @@ func FillDiagnoses(ctx context.Context, c *client.Client) error {
 			return fmt.Errorf("%w: %s is in no classification", ErrStudio, s.Name)
 		}
 		taxon := &pb.Taxon{
-			Name:        res.GetMatches()[0].GetCandidates()[0].GetAccepted(),
-			Diagnoses:   []*pb.Diagnosis{{Counts: &pb.Counts{Formula: s.Formula()}, Citation: s.Source, Provenance: "demo"}},
+			Name:      res.GetMatches()[0].GetCandidates()[0].GetAccepted(),
+			Diagnoses: []*pb.Diagnosis{{Counts: &pb.Counts{Formula: s.Formula()}, Citation: s.Source, Provenance: "demo"}},
 		}
 		if s.Vernacular != "" {
 			taxon.Vernaculars = []*pb.Vernacular{{Vernacular: s.Vernacular, Language: "en"}}

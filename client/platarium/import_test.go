@@ -161,7 +161,7 @@ func TestImportUpdate(t *testing.T) {
 	dir := filepath.Dir(opts.Path)
 	write(t, dir, map[string][]byte{
 		"specimens.csv": lines("key,catalog_number,institution,standard_length_mm", "S1,NNHM 1998.114,Northmere Museum,213"),
-		"plates.csv":    lines("file,kind,title,view,scientific_name,counts,technique,specimen,derived_from", `plates/perch.png,plate,Perch,,Esox lucius,"D XIV, I,13; A II,8",ink,,`,
+		"plates.csv": lines("file,kind,title,view,scientific_name,counts,technique,specimen,derived_from", `plates/perch.png,plate,Perch,,Esox lucius,"D XIV, I,13; A II,8",ink,,`,
 			`,study,Tracing,,,,,S1,plates/perch.png`),
 	})
 	opts.NoRejects = true

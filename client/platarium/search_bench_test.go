@@ -93,7 +93,7 @@ func fillArchive(b *testing.B, c *client.Client, n int, species []taxon.Taxon) {
 			req.Requests = append(req.Requests, &pb.CreatePictureRequest{RequestId: fmt.Sprintf("bench-%d", made), Picture: &pb.Picture{
 				Kind: pb.Kind(1 + r.IntN(3)), Title: fmt.Sprintf("%s, %s %d", t.Name, titles[r.IntN(len(titles))], made), Stage: pb.Stage(1 + r.IntN(5)), View: pb.View(1 + r.IntN(4)),
 				Identification: &pb.Identification{Taxon: "taxa/" + t.ID}, Creators: []string{"Maker " + strconv.Itoa(r.IntN(12))}, Created: strconv.Itoa(1950 + r.IntN(75)),
-				Counts: &pb.Counts{Formula: fmt.Sprintf("D %s,%d; A III,%d; P %d", []string{"VIII", "IX", "X", "XI", "XII"}[r.IntN(5)], 9+r.IntN(6), 7+r.IntN(4), 14+r.IntN(5))},
+				Counts:     &pb.Counts{Formula: fmt.Sprintf("D %s,%d; A III,%d; P %d", []string{"VIII", "IX", "X", "XI", "XII"}[r.IntN(5)], 9+r.IntN(6), 7+r.IntN(4), 14+r.IntN(5))},
 				Structures: []*pb.Structure{{Structure: "first dorsal fin", Completeness: pb.Completeness(1 + r.IntN(5))}, {Structure: "pectoral fin", Completeness: pb.Completeness(1 + r.IntN(5))}},
 			}})
 			made++

@@ -1,8 +1,8 @@
 package s3
 
 import (
-	"errors"
 	"encoding/base64"
+	"errors"
 	"fmt"
 	"hash"
 	"io"

@@ -1,11 +1,11 @@
 package s3
 
 import (
-	"errors"
 	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/base64"
+	"errors"
 	"fmt"
 	"io"
 	"sync"
