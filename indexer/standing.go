@@ -2,15 +2,16 @@ package indexer
 
 import "sync"
 
-// standingCache keeps what the columns need of the standings in use: usually
-// today's, and yesterday's while a question is under way.
+// standingCache keeps what the columns need of the standings in use: usually that
+// for the studio and that for outsiders, and those of a moment ago while
+// questions are under way.
 type standingCache struct {
 	mu   sync.Mutex
 	used []*standingColumn // the latest last
 }
 
 // standingKept is how many are kept.
-const standingKept = 2
+const standingKept = 4
 
 // standingColumn holds one standing by ordinal. It only grows.
 type standingColumn struct {
