@@ -114,7 +114,7 @@ func TestTLS(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer c.Close() //nolint:errcheck // only read from
+	defer c.Close()
 	if _, err := c.Admin.GetStatus(t.Context(), &pb.GetStatusRequest{}); err != nil {
 		t.Errorf("over TLS: %v", err)
 	}
@@ -124,7 +124,7 @@ func TestTLS(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer plain.Close() //nolint:errcheck // only read from
+	defer plain.Close()
 	if _, err := healthpb.NewHealthClient(plain).Check(ctx, &healthpb.HealthCheckRequest{}); err == nil {
 		t.Error("a server with a certificate answers in the clear")
 	}
@@ -231,7 +231,7 @@ func TestShutdownLetsCallsFinish(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer conn.Close() //nolint:errcheck // the server is gone by then
+	defer conn.Close()
 	ctx := metadata.AppendToOutgoingContext(t.Context(), "authorization", "Bearer "+secret)
 	content := lineArt(t)
 	half := len(content) / 2
@@ -259,7 +259,7 @@ func TestShutdownLetsCallsFinish(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		defer fresh.Close() //nolint:errcheck // nothing is on it
+		defer fresh.Close()
 		_, err = healthpb.NewHealthClient(fresh).Check(late, &healthpb.HealthCheckRequest{})
 		return err != nil
 	})
@@ -325,7 +325,7 @@ func TestHousekeeping(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer a.Close() //nolint:errcheck // only a test's
+	defer a.Close()
 	sum := sha256.Sum256([]byte("nobody's"))
 	if _, err := a.StoreOriginal(t.Context(), strings.NewReader("nobody's"), 8, sum); err != nil {
 		t.Fatal(err)

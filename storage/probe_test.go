@@ -76,7 +76,7 @@ func TestProbe(t *testing.T) {
 			if !errors.Is(err, c.want) {
 				t.Fatalf("found %v, want %v", err, c.want)
 			}
-			if c.want != storage.ErrUnsuitable && errors.Is(err, storage.ErrUnsuitable) {
+			if !errors.Is(c.want, storage.ErrUnsuitable) && errors.Is(err, storage.ErrUnsuitable) {
 				t.Errorf("%v calls the store unsuitable, which nobody can know", err)
 			}
 			if err != nil && !strings.Contains(err.Error(), c.reason) {

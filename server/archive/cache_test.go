@@ -76,7 +76,7 @@ func TestRule07CacheIsFilledAgain(t *testing.T) {
 			child := exec.Command(os.Args[0])
 			child.Env = append(os.Environ(), openOnly+"="+s.folder+"\n"+cache)
 			if out, err := child.CombinedOutput(); err == nil || !strings.Contains(string(out), "goroutine") {
-				return fmt.Errorf("the program didn't die: the case proves nothing: %v", err)
+				return fmt.Errorf("the program didn't die: the case proves nothing (error: %v)", fmt.Sprint(err))
 			}
 			then := time.Now().Add(-2 * startingTime)
 			return os.Chtimes(filepath.Join(cache, "records.db.opening"), then, then)

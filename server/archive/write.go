@@ -55,7 +55,7 @@ func newMutation(method string, by Caller, request []proto.Message, build func(*
 		if err != nil {
 			return nil, err
 		}
-		fmt.Fprintf(h, "%d:", len(b))
+		h.Write(fmt.Appendf(nil, "%d:", len(b)))
 		h.Write(b)
 	}
 	return &mutation{requestID: by.RequestID, method: method, actor: by.Actor, fingerprint: hex.EncodeToString(h.Sum(nil)), build: build}, nil

@@ -44,13 +44,18 @@ func (q *Queue) learn(ctx context.Context, have map[string]bool) error {
 		if ctx.Err() != nil {
 			break // told to stop
 		}
-		sum, err := storage.ParseDigest(hex)
-		if _, known := q.looks.get(sum); known || err != nil {
-			continue
-		}
-		if _, err := q.Info(ctx, sum); err != nil && ctx.Err() == nil {
-			q.log.Debug("record of previews is not readable", "sha256", sum, "error", err)
+		if sum, err := storage.ParseDigest(hex); err == nil {
+			q.learnOne(ctx, sum)
 		}
 	}
 	return nil
+}
+
+func (q *Queue) learnOne(ctx context.Context, sum storage.Digest) {
+	if _, known := q.looks.get(sum); known {
+		return
+	}
+	if _, err := q.Info(ctx, sum); err != nil && ctx.Err() == nil {
+		q.log.Debug("record of previews is not readable", "sha256", sum, "error", err)
+	}
 }

@@ -197,7 +197,7 @@ func (q *Queue) work(ctx context.Context) error {
 		info, err := q.make(ctx, j.sum)
 		switch {
 		case ctx.Err() != nil:
-			return nil
+			return nil //nolint:nilerr // told to stop: the job is begun again at the next start
 		case err != nil && j.tries+1 < tries:
 			q.log.Warn("previews failed and are tried again", "sha256", j.sum, "error", err)
 			q.again(ctx, j)

@@ -77,9 +77,7 @@ func originals(t testing.TB) map[string][]byte {
 	for i := range 256 {
 		pal.Palette = append(pal.Palette, color.RGBA{uint8(i), uint8(255 - i), uint8(i * 7), 255})
 	}
-	for i, v := range gray.Pix {
-		pal.Pix[i] = v
-	}
+	copy(pal.Pix, gray.Pix)
 	two := image.NewPaletted(box, color.Palette{color.White, color.Black})
 	lines := hatching(400, 280)
 	for i, v := range lines.Pix {

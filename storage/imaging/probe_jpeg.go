@@ -28,8 +28,6 @@ const (
 	bimPrefix   = "Photoshop 3.0\x00"
 )
 
-var errStop = errors.New("stop")
-
 // walkJPEG calls visit for each segment before the pixels, with the window of its content. It ends well at the start of scan.
 func walkJPEG(w *window, visit func(marker byte, content *window) error) error {
 	for off := int64(2); ; {

@@ -66,7 +66,7 @@ func TestReaderAtMatchesTheBytes(t *testing.T) {
 				if len(p) == 0 { // the two may differ about EOF
 					err, werr = nil, nil
 				}
-				if n != m || err != werr || !bytes.Equal(p, q) {
+				if n != m || !errors.Is(err, werr) || !bytes.Equal(p, q) {
 					t.Errorf("%d bytes at %d: found %d, %v, want %d, %v", len(p), offset, n, err, m, werr)
 				}
 			}

@@ -72,7 +72,7 @@ func TestAnswersBecomeSentinels(t *testing.T) {
 				t.Errorf("%s: %d %s was taken for success", name, c.status, c.code)
 			}
 			for _, sentinel := range all {
-				if is := errors.Is(err, sentinel); is != (sentinel == c.want) {
+				if is := errors.Is(err, sentinel); is != errors.Is(c.want, sentinel) {
 					t.Errorf("%s: %d %s became %v, want %v", name, c.status, c.code, err, c.want)
 				}
 			}
