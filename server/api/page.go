@@ -64,7 +64,7 @@ func pageOf(req paged, p principal) (page, error) {
 	if req.GetPageToken() == "" {
 		return out, nil
 	}
-	raw, err := base64.RawURLEncoding.DecodeString(req.GetPageToken())
+	raw, err := base64.RawURLEncoding.Strict().DecodeString(req.GetPageToken())
 	if err != nil || len(raw) < checkLen || !bytes.Equal(raw[:checkLen], out.check(string(raw[checkLen:]))) {
 		return out, errPageToken
 	}
