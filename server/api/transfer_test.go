@@ -148,7 +148,7 @@ func TestUploadCancelled(t *testing.T) {
 	d := newDesk(t)
 	content := bytes.Repeat([]byte{7}, 3<<20)
 	ctx, cancel := context.WithCancel(d.as(t, "desk-key"))
-	var s upload = must[upload](t)(d.transfer().UploadOriginal(ctx))
+	s := must[upload](t)(d.transfer().UploadOriginal(ctx))
 	for _, p := range []*pb.UploadOriginalRequest{header(sumOf(content), int64(len(content))), piece(content[:maxChunk]), piece(content[:maxChunk])} {
 		if err := s.Send(p); err != nil {
 			t.Fatal(err)

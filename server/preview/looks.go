@@ -39,16 +39,15 @@ func (l *looks) get(sum storage.Digest) (uint64, bool) {
 func (q *Queue) Look(sum storage.Digest) (uint64, bool) { return q.looks.get(sum) }
 
 // learn reads the records of previews that were there before the start. One that can't be read is passed over: it only leaves a likeness unknown.
-func (q *Queue) learn(ctx context.Context, have map[string]bool) error {
+func (q *Queue) learn(ctx context.Context, have map[string]bool) {
 	for hex := range have {
 		if ctx.Err() != nil {
-			break // told to stop
+			return // told to stop
 		}
 		if sum, err := storage.ParseDigest(hex); err == nil {
 			q.learnOne(ctx, sum)
 		}
 	}
-	return nil
 }
 
 func (q *Queue) learnOne(ctx context.Context, sum storage.Digest) {

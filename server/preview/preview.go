@@ -144,7 +144,8 @@ func (q *Queue) takeUp(ctx context.Context, missing func(ctx context.Context, ha
 			for _, sum := range lacking {
 				q.Add(sum)
 			}
-			return q.learn(ctx, have)
+			q.learn(ctx, have)
+			return nil
 		}
 		if ctx.Err() != nil {
 			return nil //nolint:nilerr // told to stop
