@@ -104,7 +104,12 @@ func runAll(ctx context.Context, conf Config, a *archive.Archive, queue *preview
 	behind.Go(func() error { return queue.Run(back, a.WithoutPreviews) })
 	behind.Go(func() error { return housekeeping(back, a, conf.Logger, cleanEvery) })
 	front, ended := errgroup.WithContext(ctx)
-	front.Go(func() error { return g.Serve(listener) })
+	front.Go(func() error {
+		if err := g.Serve(listener); !errors.Is(err, grpc.ErrServerStopped) { // told to stop before it had begun
+			return err
+		}
+		return nil
+	})
 	front.Go(func() error {
 		<-ended.Done()
 		stopping()

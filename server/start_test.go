@@ -278,6 +278,17 @@ func TestShutdownLetsCallsFinish(t *testing.T) {
 	}
 }
 
+// A server may be told to stop before it has quite begun.
+func TestStopAtOnce(t *testing.T) {
+	conf := newConfig(t)
+	for range 10 {
+		ctx, cancel := context.WithCancel(t.Context())
+		if err := Run(ctx, conf, func(Ready) { cancel() }); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
 func await(t *testing.T, what string, there func() bool) {
 	t.Helper()
 	for deadline := time.Now().Add(20 * time.Second); !there(); time.Sleep(5 * time.Millisecond) {
