@@ -2,11 +2,13 @@ package indexer
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
 
 	index "github.com/blevesearch/bleve_index_api"
+	segment "github.com/blevesearch/scorch_segment_api/v2"
 )
 
 // listing gathers the terms that a word may stand for.
@@ -21,25 +23,66 @@ type listed struct {
 	fields uint16
 }
 
+// begun lists the words of a field that begin with these letters, segment by
+// segment.
+func (m *matcher) begun(letters string, field text, l *listing) error {
+	// The end of the range: no term has a byte 0xff, which no UTF-8 has.
+	from, to := []byte(letters), []byte(letters+"\xff")
+	for _, seg := range m.snap.Segments() {
+		dict, err := seg.Segment().Dictionary(textFields[field])
+		if err != nil {
+			return fmt.Errorf("list words: %w", err)
+		}
+		if err := l.all(dict.AutomatonIterator(nil, from, to), field); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// have lists those of some words that a field has.
+func (m *matcher) have(words []string, field text, l *listing) error {
+	for _, seg := range m.snap.Segments() {
+		dict, err := seg.Segment().Dictionary(textFields[field])
+		for _, w := range words {
+			ok := false
+			if err == nil {
+				ok, err = dict.Contains([]byte(w))
+			}
+			if err != nil {
+				return fmt.Errorf("list words: %w", err)
+			}
+			if ok {
+				l.take(&index.DictEntry{Term: w, Count: 1}, field)
+			}
+		}
+	}
+	return nil
+}
+
 // add goes through a dictionary of a field; err is that of opening it.
 func (l *listing) add(dict index.FieldDict, err error, field text) error {
-	for n := 0; err == nil; n++ {
-		var e *index.DictEntry
-		if e, err = dict.Next(); err != nil || e == nil {
-			break
-		}
-		if n == maxListed {
-			l.cut = true
-			break
-		}
-		l.take(e, field)
-	}
-	if err == nil {
-		err = dict.Close()
-	}
 	if err != nil {
 		return fmt.Errorf("list words: %w", err)
 	}
+	if err := errors.Join(l.all(dict, field), dict.Close()); err != nil {
+		return fmt.Errorf("list words: %w", err)
+	}
+	return nil
+}
+
+func (l *listing) all(words segment.DictionaryIterator, field text) error {
+	for range maxListed {
+		e, err := words.Next()
+		if err != nil {
+			return fmt.Errorf("list words: %w", err)
+		}
+		if e == nil {
+			return nil
+		}
+		l.take(e, field)
+	}
+	l.cut = true
 	return nil
 }
 

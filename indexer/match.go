@@ -159,8 +159,7 @@ func (m *matcher) asWritten(t term, f *found) ([]variant, error) {
 	l := listing{out: out}
 	for _, form := range t.row[0] {
 		for _, field := range m.fields {
-			dict, err := m.snap.FieldDictPrefix(textFields[field], []byte(form))
-			if err := l.add(dict, err, field); err != nil {
+			if err := m.begun(form, field, &l); err != nil {
 				return nil, err
 			}
 		}
@@ -183,11 +182,8 @@ func (m *matcher) widen(i int, t term, f *found) error {
 		if err := l.add(dict, err, field); err != nil {
 			return err
 		}
-		for _, swapped := range exchanged(form) {
-			dict, err := m.snap.FieldDictRange(textFields[field], []byte(swapped), []byte(swapped))
-			if err := l.add(dict, err, field); err != nil {
-				return err
-			}
+		if err := m.have(exchanged(form), field, &l); err != nil {
+			return err
 		}
 	}
 	f.variants[i], _ = l.variants(m.weights.Alike)

@@ -17,6 +17,8 @@ type shownBy [rank.Hidden + 1]*roaring.Bitmap
 type structureSets struct {
 	by   map[string]*shownBy
 	rows uint32 // ordinals that were ever set
+	// twice says that some picture ever showed one structure in two conditions.
+	twice bool
 }
 
 func newStructureSets() *structureSets { return &structureSets{by: map[string]*shownBy{}} }
@@ -38,6 +40,9 @@ func (c *structureSets) set(ord uint32, text string) {
 				sets[i] = roaring.New()
 			}
 			c.by[strings.Clone(s.Name)] = sets
+		}
+		for _, set := range sets {
+			c.twice = c.twice || set.Contains(ord)
 		}
 		if int(s.Completeness) < len(sets) {
 			sets[s.Completeness].Add(ord)
@@ -79,6 +84,7 @@ func (c *structureSets) shows(want shownAs) condition {
 // the scan.
 func (c *structureSets) weight(s *rank.Scorer, wanted []string) weight {
 	worth := make([]float64, c.rows)
+	var ords [256]uint32
 	for _, name := range wanted {
 		sets, ok := c.by[name]
 		if !ok {
@@ -101,13 +107,18 @@ func (c *structureSets) weight(s *rank.Scorer, wanted []string) weight {
 		})
 		seen := roaring.New()
 		for _, as := range order {
+			set := sets[as]
+			if c.twice {
+				set = roaring.AndNot(set, seen)
+				seen.Or(set)
+			}
 			brings := s.Structure(as)
-			set := roaring.AndNot(sets[as], seen)
-			set.Iterate(func(ord uint32) bool {
-				worth[ord] += brings
-				return true
-			})
-			seen.Or(set)
+			for it, n := set.ManyIterator(), 1; n > 0; {
+				n = it.NextMany(ords[:])
+				for _, ord := range ords[:n] {
+					worth[ord] += brings
+				}
+			}
 		}
 	}
 	return func(ord uint32) float64 { return worth[ord] }

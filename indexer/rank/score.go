@@ -43,18 +43,18 @@ func (s *Scorer) Relationship(lineage []Taxon) float64 {
 }
 
 // common is the lowest taxon of both lineages; same says that it is the wanted
-// one itself.
+// one itself. Both come from one classification, so all above a taxon in common
+// is in common as well.
 func (s *Scorer) common(lineage []Taxon) (t *Taxon, same bool) {
 	wanted := s.wanted.Lineage
-	// From below: lineages are short, and one may begin higher up than the other.
-	for i := len(wanted) - 1; i >= 0; i-- {
-		for j := len(lineage) - 1; j >= 0; j-- {
-			if wanted[i].ID == lineage[j].ID {
-				return &wanted[i], i == len(wanted)-1
-			}
-		}
+	n := 0
+	for n < len(wanted) && n < len(lineage) && wanted[n].ID == lineage[n].ID {
+		n++
 	}
-	return nil, false
+	if n == 0 {
+		return nil, false
+	}
+	return &wanted[n-1], n == len(wanted)
 }
 
 // step is the share of the lowest taxon in common. An unranked one takes that of
