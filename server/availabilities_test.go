@@ -32,7 +32,7 @@ func answers(t *testing.T, c *client.Client, req *pb.CheckAvailabilitiesRequest)
 		}
 		word := res.GetAvailability().GetAnswer()
 		if p := res.GetProblem(); p != nil {
-			word = codes.Code(p.GetCode()).String() //nolint:gosec // a status code
+			word = codes.Code(p.GetCode()).String()
 		}
 		lines = append(lines, strings.TrimPrefix(res.GetWork(), "pictures/")+" "+word)
 	}

@@ -3,12 +3,14 @@ package api
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
 	"time"
 
 	pb "platarium/proto/platarium/v1"
+	"platarium/server/archive"
 	"platarium/server/rights"
 )
 
@@ -209,8 +211,11 @@ func (s licensingService) useEntryOn(p principal, u *pb.Use, day time.Time) (*pb
 	mine := !p.outsider() || u.GetUser() == p.party
 	if !mine {
 		g, err := s.archive.GetGrant(u.GetGrant())
-		if err != nil || g.GetDisclosure() != pb.Disclosure_DISCLOSURE_FULL {
-			return nil, nil //nolint:nilerr // a use whose grant isn't disclosed, or is unknown, isn't told to outsiders
+		if err != nil && !errors.Is(err, archive.ErrNotFound) {
+			return nil, err
+		}
+		if g.GetDisclosure() != pb.Disclosure_DISCLOSURE_FULL {
+			return nil, nil // a use whose grant isn't disclosed, or is unknown, isn't told to outsiders
 		}
 	}
 	sc := u.GetScope()
