@@ -95,6 +95,17 @@ var allowed = map[string]roles{
 	pb.LicensingService_GetStatement_FullMethodName:        everybody,
 	pb.LicensingService_CheckHead_FullMethodName:           everybody,
 
+	pb.CommissionService_GetBrief_FullMethodName:     staff,
+	pb.CommissionService_ListBriefs_FullMethodName:   staff,
+	pb.CommissionService_CreateBrief_FullMethodName:  staff,
+	pb.CommissionService_UpdateBrief_FullMethodName:  staff,
+	pb.CommissionService_DeleteBrief_FullMethodName:  staff,
+	pb.CommissionService_DeliverBrief_FullMethodName: staff,
+	pb.CommissionService_GetChecklist_FullMethodName: staff,
+	pb.CommissionService_MakePlan_FullMethodName:     staff,
+	pb.CommissionService_ExportPlan_FullMethodName:   staff,
+	pb.CommissionService_CheckPicture_FullMethodName: staff,
+
 	pb.TransferService_StatOriginals_FullMethodName:  staff,
 	pb.TransferService_UploadOriginal_FullMethodName: staff,
 	pb.TransferService_Download_FullMethodName:       everybody,

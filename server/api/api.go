@@ -58,6 +58,7 @@ func (s *Server) Register(g *grpc.Server) *health.Server {
 	pb.RegisterTaxaServiceServer(g, taxaService{Server: s})
 	pb.RegisterSearchServiceServer(g, searchService{Server: s})
 	pb.RegisterLicensingServiceServer(g, licensingService{Server: s})
+	pb.RegisterCommissionServiceServer(g, commissionService{Server: s})
 	pb.RegisterTransferServiceServer(g, transferService{Server: s})
 	pb.RegisterAdminServiceServer(g, adminService{Server: s})
 	h := health.NewServer()

@@ -50,6 +50,7 @@ var table = []row{
 	{archive.ErrRequestReused, codes.InvalidArgument, "REQUEST_ID_REUSED", false},
 	{archive.ErrNoOriginal, codes.FailedPrecondition, "ORIGINAL_MISSING", false},
 	{archive.ErrForgotten, codes.FailedPrecondition, "CONTACT_FORGOTTEN", false},
+	{archive.ErrDelivered, codes.FailedPrecondition, "BRIEF_DELIVERED", false},
 	{archive.ErrTogether, codes.Aborted, "ATOMIC_BATCH", false},
 	{archive.ErrLastOwner, codes.FailedPrecondition, "LAST_OWNER", false},
 	{journal.ErrReadOnly, codes.FailedPrecondition, "READ_ONLY", false},

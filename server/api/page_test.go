@@ -30,7 +30,7 @@ func lists() []rpc {
 // pagesOf gives each list something to page through; a list without it fails the test.
 func pagesOf(s stock) map[string]proto.Message {
 	return map[string]proto.Message{
-		"ListPictures": &pb.ListPicturesRequest{}, "ListSpecimens": &pb.ListSpecimensRequest{}, "ListRevisions": revisionsOf(s.plate), "ListTaxa": &pb.ListTaxaRequest{},
+		"ListPictures": &pb.ListPicturesRequest{}, "ListSpecimens": &pb.ListSpecimensRequest{}, "ListBriefs": &pb.ListBriefsRequest{}, "ListRevisions": revisionsOf(s.plate), "ListTaxa": &pb.ListTaxaRequest{},
 		"ListParties": &pb.ListPartiesRequest{}, "ListGrants": &pb.ListGrantsRequest{Picture: s.plate}, "ListUses": &pb.ListUsesRequest{Picture: s.plate}, "ListKeys": &pb.ListKeysRequest{},
 		"SearchPictures": &pb.SearchPicturesRequest{Order: pb.SearchPicturesRequest_ORDER_NAME}, "ListAlarms": &pb.ListAlarmsRequest{}, "ListHistory": &pb.ListHistoryRequest{Party: "parties/licensee"},
 	}
@@ -74,6 +74,7 @@ func fillPages(t *testing.T, d *desk, s stock) {
 		p.Title = fmt.Sprint("extra title ", i)
 		must[*pb.Picture](t)(d.archive.CreatePicture(ctx, system, p, id))
 		must[*pb.Specimen](t)(d.archive.CreateSpecimen(ctx, system, markedSpecimen(), id))
+		must[*pb.Brief](t)(d.archive.CreateBrief(ctx, system, &pb.Brief{Title: id, Identification: &pb.Identification{ScientificName: "Perca fluviatilis"}}, id))
 		x := markedTaxon()
 		x.ScientificName += strings.Repeat("a", i+1)
 		must[*pb.Taxon](t)(d.archive.CreateTaxon(ctx, system, x, id))

@@ -31,8 +31,10 @@ import (
 	"platarium/storage/original"
 )
 
-// Schema is the level of the record schema that this program writes. A journal with a higher one is read only.
-const Schema = 1
+// Schema is the level of the record schema that this program writes. A journal with a higher one is read only. It is raised whenever records gain
+// fields or kinds, so that a program that doesn't know them never writes a record back without them. Levels: 1 the first; 2 consents, lenders, rival claims,
+// deliveries and briefs.
+const Schema = 2
 
 // Config says where an archive is and what it uses. Bucket and Cache are required.
 type Config struct {

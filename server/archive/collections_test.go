@@ -74,6 +74,24 @@ func kinds() []kind {
 			change: func(r Record) { r.(*pb.Specimen).Notes += "again" },
 		},
 		{
+			collection: Briefs, mask: "notes",
+			fresh: func(n int) Record { b := brief(); b.Title = fmt.Sprint("commission ", n); return b },
+			create: func(ctx context.Context, a *Archive, by Caller, r Record, id string) (Record, error) {
+				return a.CreateBrief(ctx, by, r.(*pb.Brief), id)
+			},
+			get: func(_ context.Context, a *Archive, name string) (Record, error) { return a.GetBrief(name) },
+			list: func(a *Archive, after string, limit int) ([]Record, bool, error) {
+				return records(a.ListBriefs(after, limit))
+			},
+			update: func(ctx context.Context, a *Archive, by Caller, r Record, mask []string) (Record, error) {
+				return a.UpdateBrief(ctx, by, r.(*pb.Brief), mask)
+			},
+			remove: func(ctx context.Context, a *Archive, by Caller, name, etag string) error {
+				return a.DeleteBrief(ctx, by, name, etag)
+			},
+			change: func(r Record) { r.(*pb.Brief).Notes += "again" },
+		},
+		{
 			collection: Taxa, mask: "notes",
 			fresh: func(n int) Record {
 				x := ownSpecies()

@@ -20,6 +20,8 @@ var (
 	ErrNoOriginal = errors.New("original is not in the archive")
 	// ErrForgotten: the contact was destroyed for good. Nothing can be done.
 	ErrForgotten = errors.New("contact was forgotten for good")
+	// ErrDelivered: the brief is finished. The caller makes a new one.
+	ErrDelivered = errors.New("brief was delivered")
 )
 
 // Violation is one field at fault: what was found and what is wanted.

@@ -39,6 +39,9 @@ func (a *Archive) GetPicture(name string) (*pb.Picture, error) { return get[*pb.
 // GetSpecimen returns a specimen, or ErrNotFound.
 func (a *Archive) GetSpecimen(name string) (*pb.Specimen, error) { return get[*pb.Specimen](a, name) }
 
+// GetBrief returns a brief, or ErrNotFound.
+func (a *Archive) GetBrief(name string) (*pb.Brief, error) { return get[*pb.Brief](a, name) }
+
 // GetGrant returns a grant, or ErrNotFound.
 func (a *Archive) GetGrant(name string) (*pb.Grant, error) { return get[*pb.Grant](a, name) }
 
@@ -97,6 +100,11 @@ func (a *Archive) ListPictures(after string, limit int, keep func(*pb.Picture) b
 // ListSpecimens returns up to limit specimens by name after a name, and whether there are more.
 func (a *Archive) ListSpecimens(after string, limit int) ([]*pb.Specimen, bool, error) {
 	return list[*pb.Specimen](a, Specimens, after, limit, nil)
+}
+
+// ListBriefs returns up to limit briefs by name after a name, and whether there are more.
+func (a *Archive) ListBriefs(after string, limit int) ([]*pb.Brief, bool, error) {
+	return list[*pb.Brief](a, Briefs, after, limit, nil)
 }
 
 // ListOwnTaxa returns up to limit of the studio's own taxa by name after a name, and whether there are more.

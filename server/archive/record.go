@@ -34,11 +34,12 @@ const (
 	Parties   = "parties"
 	Grants    = "grants"
 	Uses      = "uses"
+	Briefs    = "briefs"
 	Keys      = "keys"
 )
 
 // collections in the order in which a checkpoint writes them: what is named comes before what names it, but for pictures that derive from pictures.
-var collections = [...]string{Taxa, Parties, Keys, Specimens, Pictures, Grants, Uses}
+var collections = [...]string{Taxa, Parties, Keys, Specimens, Pictures, Grants, Uses, Briefs}
 
 // recordOf takes the record out of a change; nil when it is a deletion.
 func recordOf(c *pb.Change) Record {
@@ -57,6 +58,8 @@ func recordOf(c *pb.Change) Record {
 		return r.Use
 	case *pb.Change_Key:
 		return r.Key
+	case *pb.Change_Brief:
+		return r.Brief
 	}
 	return nil
 }
@@ -79,6 +82,8 @@ func changeOf(r Record) *pb.Change {
 		c.Record = &pb.Change_Use{Use: r}
 	case *pb.Key:
 		c.Record = &pb.Change_Key{Key: r}
+	case *pb.Brief:
+		c.Record = &pb.Change_Brief{Brief: r}
 	}
 	return c
 }

@@ -52,6 +52,14 @@ func refsOf(r Record) []string {
 		add(works(r.GetScope())...)
 	case *pb.Key:
 		add(r.GetParty())
+	case *pb.Brief:
+		add(r.GetIdentification().GetTaxon(), r.GetSpecimen(), r.GetClient(), r.GetBody(), r.GetPlate())
+		for _, c := range r.GetChoices() {
+			add(c.GetPicture())
+		}
+		for _, s := range r.GetStudies() {
+			add(s.GetPicture())
+		}
 	}
 	return unique(names)
 }

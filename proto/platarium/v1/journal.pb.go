@@ -302,6 +302,7 @@ type Change struct {
 	//	*Change_Grant
 	//	*Change_Use
 	//	*Change_Key
+	//	*Change_Brief
 	Record isChange_Record `protobuf_oneof:"record"`
 	// True if the record was deleted.
 	Deleted       bool `protobuf:"varint,15,opt,name=deleted,proto3" json:"deleted,omitempty"`
@@ -416,6 +417,15 @@ func (x *Change) GetKey() *Key {
 	return nil
 }
 
+func (x *Change) GetBrief() *Brief {
+	if x != nil {
+		if x, ok := x.Record.(*Change_Brief); ok {
+			return x.Brief
+		}
+	}
+	return nil
+}
+
 func (x *Change) GetDeleted() bool {
 	if x != nil {
 		return x.Deleted
@@ -462,6 +472,11 @@ type Change_Key struct {
 	Key *Key `protobuf:"bytes,8,opt,name=key,proto3,oneof"`
 }
 
+type Change_Brief struct {
+	// A brief.
+	Brief *Brief `protobuf:"bytes,9,opt,name=brief,proto3,oneof"`
+}
+
 func (*Change_Picture) isChange_Record() {}
 
 func (*Change_Specimen) isChange_Record() {}
@@ -475,6 +490,8 @@ func (*Change_Grant) isChange_Record() {}
 func (*Change_Use) isChange_Record() {}
 
 func (*Change_Key) isChange_Record() {}
+
+func (*Change_Brief) isChange_Record() {}
 
 // CheckpointMark names a complete checkpoint.
 type CheckpointMark struct {
@@ -1184,7 +1201,7 @@ var File_platarium_v1_journal_proto protoreflect.FileDescriptor
 
 const file_platarium_v1_journal_proto_rawDesc = "" +
 	"\n" +
-	"\x1aplatarium/v1/journal.proto\x12\fplatarium.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19platarium/v1/access.proto\x1a\x1cplatarium/v1/licensing.proto\x1a\x1aplatarium/v1/picture.proto\x1a\x1bplatarium/v1/specimen.proto\x1a\x18platarium/v1/taxon.proto\"\x92\x01\n" +
+	"\x1aplatarium/v1/journal.proto\x12\fplatarium.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19platarium/v1/access.proto\x1a\x18platarium/v1/brief.proto\x1a\x1cplatarium/v1/licensing.proto\x1a\x1aplatarium/v1/picture.proto\x1a\x1bplatarium/v1/specimen.proto\x1a\x18platarium/v1/taxon.proto\"\x92\x01\n" +
 	"\x06Format\x12\x12\n" +
 	"\x04what\x18\x01 \x01(\tR\x04what\x12\x18\n" +
 	"\aversion\x18\x02 \x01(\x05R\aversion\x12\x1d\n" +
@@ -1209,7 +1226,7 @@ const file_platarium_v1_journal_proto_rawDesc = "" +
 	"\x05actor\x18\x02 \x01(\tR\x05actor\x12.\n" +
 	"\achanges\x18\x03 \x03(\v2\x14.platarium.v1.ChangeR\achanges\x12\x16\n" +
 	"\x06method\x18\x04 \x01(\tR\x06method\x12 \n" +
-	"\vfingerprint\x18\x05 \x01(\tR\vfingerprint\"\xfe\x02\n" +
+	"\vfingerprint\x18\x05 \x01(\tR\vfingerprint\"\xab\x03\n" +
 	"\x06Change\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x121\n" +
 	"\apicture\x18\x02 \x01(\v2\x15.platarium.v1.PictureH\x00R\apicture\x124\n" +
@@ -1218,7 +1235,8 @@ const file_platarium_v1_journal_proto_rawDesc = "" +
 	"\x05party\x18\x05 \x01(\v2\x13.platarium.v1.PartyH\x00R\x05party\x12+\n" +
 	"\x05grant\x18\x06 \x01(\v2\x13.platarium.v1.GrantH\x00R\x05grant\x12%\n" +
 	"\x03use\x18\a \x01(\v2\x11.platarium.v1.UseH\x00R\x03use\x12%\n" +
-	"\x03key\x18\b \x01(\v2\x11.platarium.v1.KeyH\x00R\x03key\x12\x18\n" +
+	"\x03key\x18\b \x01(\v2\x11.platarium.v1.KeyH\x00R\x03key\x12+\n" +
+	"\x05brief\x18\t \x01(\v2\x13.platarium.v1.BriefH\x00R\x05brief\x12\x18\n" +
 	"\adeleted\x18\x0f \x01(\bR\adeletedB\b\n" +
 	"\x06record\"y\n" +
 	"\x0eCheckpointMark\x12\x10\n" +
@@ -1303,6 +1321,7 @@ var file_platarium_v1_journal_proto_goTypes = []any{
 	(*Grant)(nil),                 // 18: platarium.v1.Grant
 	(*Use)(nil),                   // 19: platarium.v1.Use
 	(*Key)(nil),                   // 20: platarium.v1.Key
+	(*Brief)(nil),                 // 21: platarium.v1.Brief
 }
 var file_platarium_v1_journal_proto_depIdxs = []int32{
 	13, // 0: platarium.v1.Format.create_time:type_name -> google.protobuf.Timestamp
@@ -1317,20 +1336,21 @@ var file_platarium_v1_journal_proto_depIdxs = []int32{
 	18, // 9: platarium.v1.Change.grant:type_name -> platarium.v1.Grant
 	19, // 10: platarium.v1.Change.use:type_name -> platarium.v1.Use
 	20, // 11: platarium.v1.Change.key:type_name -> platarium.v1.Key
-	13, // 12: platarium.v1.CheckpointManifest.time:type_name -> google.protobuf.Timestamp
-	6,  // 13: platarium.v1.CheckpointManifest.parts:type_name -> platarium.v1.CheckpointPart
-	3,  // 14: platarium.v1.CheckpointLine.record:type_name -> platarium.v1.Change
-	8,  // 15: platarium.v1.CheckpointLine.tombstone:type_name -> platarium.v1.Tombstone
-	9,  // 16: platarium.v1.CheckpointLine.answered:type_name -> platarium.v1.Answered
-	11, // 17: platarium.v1.CheckpointLine.history:type_name -> platarium.v1.RecordHistory
-	12, // 18: platarium.v1.CheckpointLine.originals:type_name -> platarium.v1.OriginalHashes
-	13, // 19: platarium.v1.Answered.time:type_name -> google.protobuf.Timestamp
-	10, // 20: platarium.v1.Answered.records:type_name -> platarium.v1.RecordRevision
-	21, // [21:21] is the sub-list for method output_type
-	21, // [21:21] is the sub-list for method input_type
-	21, // [21:21] is the sub-list for extension type_name
-	21, // [21:21] is the sub-list for extension extendee
-	0,  // [0:21] is the sub-list for field type_name
+	21, // 12: platarium.v1.Change.brief:type_name -> platarium.v1.Brief
+	13, // 13: platarium.v1.CheckpointManifest.time:type_name -> google.protobuf.Timestamp
+	6,  // 14: platarium.v1.CheckpointManifest.parts:type_name -> platarium.v1.CheckpointPart
+	3,  // 15: platarium.v1.CheckpointLine.record:type_name -> platarium.v1.Change
+	8,  // 16: platarium.v1.CheckpointLine.tombstone:type_name -> platarium.v1.Tombstone
+	9,  // 17: platarium.v1.CheckpointLine.answered:type_name -> platarium.v1.Answered
+	11, // 18: platarium.v1.CheckpointLine.history:type_name -> platarium.v1.RecordHistory
+	12, // 19: platarium.v1.CheckpointLine.originals:type_name -> platarium.v1.OriginalHashes
+	13, // 20: platarium.v1.Answered.time:type_name -> google.protobuf.Timestamp
+	10, // 21: platarium.v1.Answered.records:type_name -> platarium.v1.RecordRevision
+	22, // [22:22] is the sub-list for method output_type
+	22, // [22:22] is the sub-list for method input_type
+	22, // [22:22] is the sub-list for extension type_name
+	22, // [22:22] is the sub-list for extension extendee
+	0,  // [0:22] is the sub-list for field type_name
 }
 
 func init() { file_platarium_v1_journal_proto_init() }
@@ -1339,6 +1359,7 @@ func file_platarium_v1_journal_proto_init() {
 		return
 	}
 	file_platarium_v1_access_proto_init()
+	file_platarium_v1_brief_proto_init()
 	file_platarium_v1_licensing_proto_init()
 	file_platarium_v1_picture_proto_init()
 	file_platarium_v1_specimen_proto_init()
@@ -1351,6 +1372,7 @@ func file_platarium_v1_journal_proto_init() {
 		(*Change_Grant)(nil),
 		(*Change_Use)(nil),
 		(*Change_Key)(nil),
+		(*Change_Brief)(nil),
 	}
 	file_platarium_v1_journal_proto_msgTypes[7].OneofWrappers = []any{
 		(*CheckpointLine_Record)(nil),
