@@ -21,7 +21,11 @@ var layers = map[string][]string{
 	"indexer":          {"indexer/meristic", "indexer/taxon", "indexer/rank", "storage/journal", "proto"},
 	"server/rights":    {},
 	"server/scale":     {},
-	"server":           {"server/rights", "server/scale", "indexer", "indexer/meristic", "indexer/taxon", "indexer/rank", "storage", "proto"},
+	"server/plan":      {"server/scale", "indexer/meristic", "indexer/taxon", "indexer/rank"},
+	"server/web":       {"server/scale", "indexer/meristic", "indexer/taxon", "proto"}, // pages ask as any client does
+	"server/iiif":      {"storage", "proto"},
+	"server/rest":      {"proto"},
+	"server":           {"server/rights", "server/scale", "server/plan", "server/web", "server/iiif", "server/rest", "indexer", "indexer/meristic", "indexer/taxon", "indexer/rank", "storage", "proto"},
 	"client":           {"proto", "indexer/meristic", "indexer/taxon", "indexer/rank", "server/rights", "server/scale"},
 	"client/platarium": {"client", "server", "storage", "proto"}, // main joins client and server
 }
