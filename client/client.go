@@ -44,12 +44,13 @@ type Config struct {
 type Client struct {
 	conn *grpc.ClientConn
 
-	Archive   pb.ArchiveServiceClient
-	Taxa      pb.TaxaServiceClient
-	Search    pb.SearchServiceClient
-	Licensing pb.LicensingServiceClient
-	Transfer  pb.TransferServiceClient
-	Admin     pb.AdminServiceClient
+	Archive    pb.ArchiveServiceClient
+	Taxa       pb.TaxaServiceClient
+	Search     pb.SearchServiceClient
+	Licensing  pb.LicensingServiceClient
+	Commission pb.CommissionServiceClient
+	Transfer   pb.TransferServiceClient
+	Admin      pb.AdminServiceClient
 }
 
 // maxMessage is the largest message, bytes: a batch of 1,000 pictures.
@@ -74,7 +75,7 @@ func Dial(conf Config) (*Client, error) {
 	}
 	return &Client{
 		conn: conn, Archive: pb.NewArchiveServiceClient(conn), Taxa: pb.NewTaxaServiceClient(conn), Search: pb.NewSearchServiceClient(conn),
-		Licensing: pb.NewLicensingServiceClient(conn), Transfer: pb.NewTransferServiceClient(conn), Admin: pb.NewAdminServiceClient(conn),
+		Licensing: pb.NewLicensingServiceClient(conn), Commission: pb.NewCommissionServiceClient(conn), Transfer: pb.NewTransferServiceClient(conn), Admin: pb.NewAdminServiceClient(conn),
 	}, nil
 }
 
@@ -165,7 +166,7 @@ func repeatable(method string, req any) bool {
 		return allNamed(b.GetRequests())
 	}
 	name := method[strings.LastIndexByte(method, '/')+1:]
-	for _, prefix := range []string{"Get", "List", "Search", "Match", "Parse", "Check", "Stat"} {
+	for _, prefix := range []string{"Get", "List", "Search", "Match", "Parse", "Check", "Stat", "MakePlan"} {
 		if strings.HasPrefix(name, prefix) {
 			return true
 		}

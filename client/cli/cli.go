@@ -86,7 +86,7 @@ func (a *App) root(more []func(*App) *cobra.Command) *cobra.Command {
 // commands lists the commands of this package.
 func commands() []func(*App) *cobra.Command {
 	return []func(*App) *cobra.Command{
-		(*App).search, (*App).show, (*App).add, (*App).update, (*App).remove, (*App).fetch, (*App).deliver, (*App).grant, (*App).use, (*App).available,
+		(*App).search, (*App).show, (*App).add, (*App).update, (*App).remove, (*App).fetch, (*App).deliver, (*App).grant, (*App).use, (*App).available, (*App).brief, (*App).plan, (*App).check,
 		(*App).alarms, (*App).ledger, (*App).history, (*App).revisions, (*App).importCommand, (*App).manifestCommand, (*App).taxa, (*App).counts, (*App).status, (*App).verify, (*App).key, (*App).reindex,
 	}
 }

@@ -24,8 +24,13 @@ type scopeFlags struct {
 }
 
 func (s *scopeFlags) add(cmd *cobra.Command, verb string) {
+	cmd.Flags().StringSliceVar(&s.works, "work", nil, "pictures "+verb+", pictures/{id}; repeat or part with commas; -X takes X out")
+	s.addUse(cmd)
+}
+
+// addUse adds the flags of a use of pictures that aren't named.
+func (s *scopeFlags) addUse(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringSliceVar(&s.works, "work", nil, "pictures "+verb+", pictures/{id}; repeat or part with commas; -X takes X out")
 	f.StringSliceVar(&s.media, "media", nil, "media, such as print.book; * for all")
 	f.StringSliceVar(&s.territories, "territory", nil, "ISO 3166 codes such as DE, UN M49 groups such as 150, WORLD, EU@2026-01-01")
 	f.StringSliceVar(&s.languages, "language", []string{"*"}, "BCP 47 tags; * for all")

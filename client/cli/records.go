@@ -36,6 +36,7 @@ func collections() map[string]collection {
 		"parties":   parties(),
 		"grants":    grants(),
 		"uses":      uses(),
+		"briefs":    briefs(),
 	}
 }
 
@@ -149,7 +150,7 @@ func collectionOf(name string) (collection, error) {
 	first, _, ok := strings.Cut(name, "/")
 	c, known := collections()[first]
 	if !ok || !known {
-		return c, usage(fmt.Errorf("found %q; want a resource name such as pictures/{id}, specimens/{id}, taxa/{id}, parties/{id}, grants/{id} or uses/{id}", name))
+		return c, usage(fmt.Errorf("found %q; want a resource name such as pictures/{id}, specimens/{id}, taxa/{id}, parties/{id}, grants/{id}, uses/{id} or briefs/{id}", name))
 	}
 	return c, nil
 }
@@ -158,7 +159,7 @@ func (a *App) add() *cobra.Command {
 	var file, id, requestID string
 	cmd := &cobra.Command{
 		Use:   "add KIND [FIELD=VALUE...]",
-		Short: "Add a record: picture, specimen, taxon, party, grant or use",
+		Short: "Add a record: picture, specimen, taxon, party, grant, use or brief",
 		Long: "Adds a record from a JSON file (or - for standard input), from fields on the command line, or both; the latter win.\n" +
 			"A field below another is reached with dots; lists are parted by semicolons; fixed words are written plainly (kind=plate).",
 		Example: "  platarium add party --id reed-press display_name=\"Reed Press\" role=publisher contact.email=rights@reed.example\n" +
@@ -177,7 +178,7 @@ func (a *App) add() *cobra.Command {
 			}
 		}
 		if kind.fresh == nil {
-			return usage(fmt.Errorf("found %q; want picture, specimen, taxon, party, grant or use", words[0]))
+			return usage(fmt.Errorf("found %q; want picture, specimen, taxon, party, grant, use or brief", words[0]))
 		}
 		m := kind.fresh()
 		if err := a.readJSON(file, m); err != nil {

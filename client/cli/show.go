@@ -21,7 +21,7 @@ import (
 func (a *App) show() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "show NAME...",
-		Short:   "Show records: pictures, specimens, taxa, parties, grants, uses",
+		Short:   "Show records: pictures, specimens, taxa, parties, grants, uses, briefs",
 		Example: "  platarium show pictures/perch-plate\n  platarium show taxa/T012345 --json",
 		Args:    args(cobra.MinimumNArgs(1)),
 	}
