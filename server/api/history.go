@@ -27,31 +27,50 @@ func (s licensingService) GetHistory(ctx context.Context, req *pb.GetHistoryRequ
 		Picture: pic.GetName(), Title: pic.GetTitle(), ScientificName: s.archive.AcceptedName(pic.GetIdentification()), CreditLine: creditLine(pic),
 		Sequence: at.Seq, Head: at.Head.String(), Caution: rights.Caution, RightsHolder: s.holder(pic),
 	}
-	if h.Entries, err = s.entriesOn(p, pic.GetName(), s.archive.Today()); err != nil {
+	if h.Entries, err = s.teller(p).entries(pic.GetName()); err != nil {
 		return nil, err
 	}
 	h.Standing, err = s.archive.StandingText(pic.GetName(), p.outsider())
 	return h, err
 }
 
-// entriesOn lists the grants and uses of a picture that a caller may know, by date, as they stand on a day.
-func (s licensingService) entriesOn(p principal, picture string, day time.Time) ([]*pb.HistoryEntry, error) {
+// records is what a history is told from: the archive as it stands, or as it stood after a commit.
+type records interface {
+	GetGrant(name string) (*pb.Grant, error)
+	GrantsOver(picture string) ([]*pb.Grant, error)
+	UsesOf(picture string) ([]*pb.Use, error)
+	VerdictOn(u *pb.Use, day time.Time) (rights.Ruling, error)
+	PartyName(name string) string
+}
+
+// teller puts grants and uses into words for one caller, as they stand on a day.
+type teller struct {
+	records
+	p   principal
+	day time.Time
+}
+
+// teller tells of the archive as it stands today.
+func (s *Server) teller(p principal) teller { return teller{s.archive, p, s.archive.Today()} }
+
+// entries lists the grants and uses of a picture that the caller may know, by date.
+func (t teller) entries(picture string) ([]*pb.HistoryEntry, error) {
 	var entries []*pb.HistoryEntry
-	grants, err := s.archive.GrantsOver(picture)
+	grants, err := t.GrantsOver(picture)
 	if err != nil {
 		return nil, err
 	}
 	for _, g := range grants {
-		if e := s.grantEntryOn(p, g, day); e != nil {
+		if e := t.grant(g); e != nil {
 			entries = append(entries, e)
 		}
 	}
-	uses, err := s.archive.UsesOf(picture)
+	uses, err := t.UsesOf(picture)
 	if err != nil {
 		return nil, err
 	}
 	for _, u := range uses {
-		e, err := s.useEntryOn(p, u, day)
+		e, err := t.use(u)
 		if err != nil {
 			return nil, err
 		}
@@ -75,19 +94,10 @@ func creditLine(pic *pb.Picture) string {
 	return strings.Join(pic.GetCreators(), ", ")
 }
 
-// grantEntry and useEntry are grantEntryOn and useEntryOn as of today.
-func (s licensingService) grantEntry(p principal, g *pb.Grant) *pb.HistoryEntry {
-	return s.grantEntryOn(p, g, s.archive.Today())
-}
-
-func (s licensingService) useEntry(p principal, u *pb.Use) (*pb.HistoryEntry, error) {
-	return s.useEntryOn(p, u, s.archive.Today())
-}
-
-// grantEntryOn is one line of a history; nil for what the caller may not know of. Staff sees everything; a publisher its own grants in full, of others what was
+// grant is one line of a history; nil for what the caller may not know of. Staff sees everything; a publisher its own grants in full, of others what was
 // made known: in summary and unnamed unless the grant says so.
-func (s licensingService) grantEntryOn(p principal, g *pb.Grant, day time.Time) *pb.HistoryEntry {
-	mine := !p.outsider() || isParty(p, g)
+func (t teller) grant(g *pb.Grant) *pb.HistoryEntry {
+	mine := !t.p.outsider() || isParty(t.p, g)
 	executed := g.GetStatus() == pb.GrantStatus_GRANT_STATUS_EXECUTED
 	if !mine && (g.GetDisclosure() == pb.Disclosure_DISCLOSURE_CONFIDENTIAL || !executed) {
 		return nil
@@ -95,36 +105,45 @@ func (s licensingService) grantEntryOn(p principal, g *pb.Grant, day time.Time) 
 	sc := g.GetScope()
 	e := &pb.HistoryEntry{
 		Kind: "grant", Party: notNamed, Terms: termsOf(g), Media: sc.GetMedia(), Territories: sc.GetTerritories(), Languages: sc.GetLanguages(), Purposes: sc.GetPurposes(),
-		From: sc.GetFrom(), To: sc.GetTo(), State: stateOn(g, day),
+		From: sc.GetFrom(), To: sc.GetTo(), State: stateOn(g, t.day),
 	}
 	if mine || g.GetDisclosure() == pb.Disclosure_DISCLOSURE_FULL {
-		e.Party = s.partyName(g.GetLicensee())
+		e.Party = t.licensee(g)
 	}
 	if !mine {
 		return e
 	}
 	e.Name, e.SignedOn, e.CreditLine, e.Copies = g.GetName(), g.GetSignedOn(), g.GetCreditLine(), g.GetCopiesMax()
-	own := !p.outsider() || g.GetLicensee() == p.party
+	own := !t.p.outsider() || g.GetLicensee() == t.p.party
 	if own {
 		e.Fee = g.GetFee()
 	}
-	e.Remarks = remarksOf(g, p.outsider(), own)
+	e.Remarks = remarksOf(g, t.p.outsider(), own)
 	return e
 }
 
-// userName is who published: the studio itself where nobody else is named.
-func (s licensingService) userName(u *pb.Use) string {
+// user is who published: the studio itself where nobody else is named.
+func (t teller) user(u *pb.Use) string {
 	if u.GetOwn() {
 		return "the studio"
 	}
-	return s.archive.PartyName(u.GetUser())
+	return t.PartyName(u.GetUser())
 }
 
-func (s licensingService) partyName(name string) string {
-	if name == "" {
+func (t teller) licensee(g *pb.Grant) string {
+	if g.GetLicensee() == "" {
 		return "everybody"
 	}
-	return s.archive.PartyName(name)
+	return t.PartyName(g.GetLicensee())
+}
+
+// ownGrant is the name of a grant if an outsider is a party to it, else nothing.
+func (t teller) ownGrant(name string) string {
+	g, err := t.GetGrant(name)
+	if err != nil || !isParty(t.p, g) {
+		return ""
+	}
+	return name
 }
 
 // termsOf names kind and exclusivity of a grant.
@@ -206,11 +225,11 @@ func remarksOf(g *pb.Grant, outsider, own bool) []string {
 	return out
 }
 
-// useEntryOn is one publication in a history. A publisher sees its own; others' only as far as their grant is disclosed.
-func (s licensingService) useEntryOn(p principal, u *pb.Use, day time.Time) (*pb.HistoryEntry, error) {
-	mine := !p.outsider() || u.GetUser() == p.party
+// use is one publication in a history; nil for what the caller may not know of. A publisher sees its own; others' only as far as their grant is disclosed.
+func (t teller) use(u *pb.Use) (*pb.HistoryEntry, error) {
+	mine := !t.p.outsider() || u.GetUser() == t.p.party
 	if !mine {
-		g, err := s.archive.GetGrant(u.GetGrant())
+		g, err := t.GetGrant(u.GetGrant())
 		if err != nil && !errors.Is(err, archive.ErrNotFound) {
 			return nil, err
 		}
@@ -220,22 +239,22 @@ func (s licensingService) useEntryOn(p principal, u *pb.Use, day time.Time) (*pb
 	}
 	sc := u.GetScope()
 	e := &pb.HistoryEntry{
-		Kind: "use", Party: s.userName(u), Media: sc.GetMedia(), Territories: sc.GetTerritories(), Languages: sc.GetLanguages(), Purposes: sc.GetPurposes(),
+		Kind: "use", Party: t.user(u), Media: sc.GetMedia(), Territories: sc.GetTerritories(), Languages: sc.GetLanguages(), Purposes: sc.GetPurposes(),
 		From: sc.GetFrom(), To: sc.GetTo(), Title: productTitle(u), Identifier: u.GetIdentifier(),
 	}
 	if !mine {
 		return e, nil
 	}
 	e.Name, e.Grant, e.Copies, e.CreditLine = u.GetName(), u.GetGrant(), u.GetCopies(), u.GetCreditAsPrinted()
-	if p.outsider() {
-		e.Grant = s.ownGrant(p, u.GetGrant())
+	if t.p.outsider() {
+		e.Grant = t.ownGrant(u.GetGrant())
 	}
-	ruling, err := s.archive.VerdictOn(u, day)
+	ruling, err := t.VerdictOn(u, t.day)
 	if err != nil {
 		return nil, fmt.Errorf("judge %s: %w", u.GetName(), err)
 	}
 	e.Verdict = verdictWord(ruling.Verdict)
-	if ruling.Verdict != rights.Licensed && !p.outsider() {
+	if ruling.Verdict != rights.Licensed && !t.p.outsider() {
 		e.Remarks = explain(ruling)
 	}
 	return e, nil

@@ -60,25 +60,18 @@ func isParty(p principal, g *pb.Grant) bool {
 	return p.party != "" && !draft && (g.GetLicensee() == p.party || slices.Contains(g.GetAffiliates(), p.party))
 }
 
-// ownGrant is the name of a grant if an outsider is a party to it, else nothing.
-func (s *Server) ownGrant(p principal, name string) string {
-	g, err := s.archive.GetGrant(name)
-	if err != nil || !isParty(p, g) {
-		return ""
-	}
-	return name
-}
-
 // shownGrant is a grant as a party to it may see it: all of it but the studio's notes, grants that it is no party to, and the fee unless it is the licensee's own.
-func (s *Server) shownGrant(p principal, g *pb.Grant) *pb.Grant {
-	if !p.outsider() {
+func (s *Server) shownGrant(p principal, g *pb.Grant) *pb.Grant { return s.teller(p).shownGrant(g) }
+
+func (t teller) shownGrant(g *pb.Grant) *pb.Grant {
+	if !t.p.outsider() {
 		return g
 	}
 	g = proto.Clone(g).(*pb.Grant)
 	g.Notes, g.DocumentSha256, g.EndedReason, g.CollidesWith = "", "", "", nil
-	g.Amends, g.Supersedes, g.Head = s.ownGrant(p, g.GetAmends()), s.ownGrant(p, g.GetSupersedes()), s.ownGrant(p, g.GetHead())
-	g.SubjectTo = slices.DeleteFunc(g.GetSubjectTo(), func(name string) bool { return s.ownGrant(p, name) == "" })
-	if g.GetLicensee() != p.party {
+	g.Amends, g.Supersedes, g.Head = t.ownGrant(g.GetAmends()), t.ownGrant(g.GetSupersedes()), t.ownGrant(g.GetHead())
+	g.SubjectTo = slices.DeleteFunc(g.GetSubjectTo(), func(name string) bool { return t.ownGrant(name) == "" })
+	if g.GetLicensee() != t.p.party {
 		g.Fee, g.PaidOn, g.PaymentIsCondition = nil, "", false
 	}
 	return g
@@ -90,7 +83,7 @@ func (s *Server) shownUse(p principal, u *pb.Use) *pb.Use {
 		return u
 	}
 	u = proto.Clone(u).(*pb.Use)
-	u.Notes, u.EvidenceSha256, u.Grant = "", "", s.ownGrant(p, u.GetGrant())
+	u.Notes, u.EvidenceSha256, u.Grant = "", "", s.teller(p).ownGrant(u.GetGrant())
 	return u
 }
 

@@ -128,13 +128,13 @@ func (s licensingService) partyEntry(p principal, l partyLine, judged map[string
 		}
 	}
 	if l.grant != nil {
-		out.Entry, out.Evidence = s.grantEntry(p, l.grant), proofOfGrant(l.grant)
+		out.Entry, out.Evidence = s.teller(p).grant(l.grant), proofOfGrant(l.grant)
 		return out, nil
 	}
 	e := judged[l.use.GetName()]
 	if e == nil {
 		var err error
-		if e, err = s.useEntry(p, l.use); err != nil {
+		if e, err = s.teller(p).use(l.use); err != nil {
 			return nil, err
 		}
 		judged[l.use.GetName()] = e

@@ -16,52 +16,60 @@ import (
 	"platarium/storage"
 )
 
-// errNotLast: a statement was asked for as of a commit that isn't the last. The caller asks for the last, or keeps the statement that it has.
-var errNotLast = errors.New("statements are made of the last commit only")
+// errWithheld: a publisher asked for an earlier statement that tells of a grant which has been made confidential since. It asks for the last one, or the studio.
+var errWithheld = errors.New("that statement is no longer given out; ask for the last one, or the studio")
 
-// statementTries is how often a statement is begun anew because a commit came in between.
-const statementTries = 20
-
-// GetStatement writes a history as of a commit. Nothing in it hangs on the hour at which it is asked for: what a grant's state and a use's verdict are, they are on the commit's day.
+// GetStatement writes a history, or a grant, as of a commit. Nothing in it hangs on the hour at which it is asked for: records are those of the commit, and what a grant's state and a
+// use's verdict are, they are on the commit's day. Who may ask is decided by what stands today.
 func (s licensingService) GetStatement(ctx context.Context, req *pb.GetStatementRequest) (*pb.Statement, error) {
 	p := caller(ctx)
-	pic, err := s.visiblePicture(p, req.GetPicture())
+	if req.GetSequence() < 0 {
+		return nil, field("sequence", "found %d; want the number of a commit, or 0 for the last", req.GetSequence())
+	}
+	if req.GetGrant() != "" {
+		if req.GetPicture() != "" {
+			return nil, field("grant", "is given beside a picture; want one or the other")
+		}
+		return s.grantStatement(ctx, p, req)
+	}
+	if err := wantName("picture", req.GetPicture(), archive.Pictures); err != nil {
+		return nil, err
+	}
+	if p.outsider() { // what has been withdrawn is asked about no more
+		if _, err := s.visiblePicture(p, req.GetPicture()); err != nil {
+			return nil, err
+		}
+	}
+	past, err := s.archive.At(ctx, req.GetSequence(), req.GetPicture())
 	if err != nil {
 		return nil, err
 	}
-	for range statementTries {
-		at, err := s.archive.AppliedPosition()
-		if err != nil {
-			return nil, err
-		}
-		if seq := req.GetSequence(); seq != 0 && seq != at.Seq {
-			return nil, fmt.Errorf("%w: found commit %d, the last is %d", errNotLast, seq, at.Seq)
-		}
-		content, err := s.statement(ctx, p, pic.GetName(), at.Time)
-		if err != nil {
-			return nil, err
-		}
-		after, err := s.archive.AppliedPosition()
-		if err != nil {
-			return nil, err
-		}
-		if after != at {
-			continue
-		}
-		content["sequence"], content["head"], content["commit_time"] = strconv.FormatInt(at.Seq, 10), at.Head.String(), at.Time.UTC().Format(time.RFC3339Nano)
-		b, err := statement.Seal(content)
-		if err != nil {
-			return nil, fmt.Errorf("seal the statement: %w", err)
-		}
-		name := fmt.Sprintf("%s-statement-%d.json", strings.TrimPrefix(pic.GetName(), archive.Pictures+"/"), at.Seq)
-		return &pb.Statement{Content: b, FileName: name, Sequence: at.Seq, Head: at.Head.String()}, nil
+	defer past.Close()
+	content, err := s.statement(ctx, p, past, req.GetPicture())
+	if err != nil {
+		return nil, err
 	}
-	return nil, fmt.Errorf("%w: commits come in faster than a statement is written", errPending)
+	return s.sealed(past, strings.TrimPrefix(req.GetPicture(), archive.Pictures+"/"), content)
+}
+
+// sealed adds the commit to a statement and seals it.
+func (s *Server) sealed(past *archive.Past, id string, content map[string]any) (*pb.Statement, error) {
+	at := past.Position()
+	content["archive"], content["caution"] = s.archive.ArchiveID(), rights.Caution
+	content["sequence"], content["head"], content["commit_time"] = strconv.FormatInt(at.Seq, 10), at.Head.String(), at.Time.UTC().Format(time.RFC3339Nano)
+	b, err := statement.Seal(content)
+	if err != nil {
+		return nil, fmt.Errorf("seal the statement: %w", err)
+	}
+	return &pb.Statement{Content: b, FileName: fmt.Sprintf("%s-statement-%d.json", id, at.Seq), Sequence: at.Seq, Head: at.Head.String()}, nil
 }
 
 // statement gathers all but the commit.
-func (s licensingService) statement(ctx context.Context, p principal, picture string, at time.Time) (map[string]any, error) {
-	pic, err := s.visiblePicture(p, picture)
+func (s licensingService) statement(ctx context.Context, p principal, past *archive.Past, picture string) (map[string]any, error) {
+	pic, err := past.GetPicture(picture)
+	if err == nil && !maySee(p, pic) {
+		err = notFound(picture)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -69,29 +77,55 @@ func (s licensingService) statement(ctx context.Context, p principal, picture st
 	if err != nil {
 		return nil, err
 	}
-	entries, err := s.entriesOn(p, pic.GetName(), s.archive.DayOf(at))
+	name, err := past.AcceptedName(pic.GetIdentification())
 	if err != nil {
 		return nil, err
 	}
-	audience := "studio"
-	if p.outsider() {
-		audience = p.party
+	t := teller{past, p, past.Day()}
+	if err := s.stillTold(t, picture); err != nil {
+		return nil, err
 	}
-	list := make([]any, len(entries))
-	for i, e := range entries {
-		list[i] = entryText(e)
+	entries, err := t.entries(picture)
+	if err != nil {
+		return nil, err
 	}
 	return filled(map[string]any{
-		"archive": s.archive.ArchiveID(), "audience": audience, "picture": pic.GetName(), "title": pic.GetTitle(), "scientific_name": s.archive.AcceptedName(pic.GetIdentification()),
-		"credit_line": creditLine(pic), "rights_holder": s.holder(pic), "original_sha256": shownPicture(p, pic).GetOriginal().GetSha256(), "thumbnail_sha256": thumbnail,
-		"entries": list, "caution": rights.Caution,
+		"audience": audience(p), "picture": picture, "title": pic.GetTitle(), "scientific_name": name, "credit_line": creditLine(pic), "rights_holder": holderIn(past, pic),
+		"original_sha256": shownPicture(p, pic).GetOriginal().GetSha256(), "thumbnail_sha256": thumbnail, "entries": entryTexts(entries),
 	}), nil
 }
 
+// audience is for whom a statement is written.
+func audience(p principal) string {
+	if p.outsider() {
+		return p.party
+	}
+	return "studio"
+}
+
+// stillTold refuses an outsider a statement with a grant of others that was told of at the commit and is confidential today: the same bytes can't be given, and others would be no statement.
+func (s licensingService) stillTold(t teller, picture string) error {
+	if !t.p.outsider() {
+		return nil
+	}
+	grants, err := t.GrantsOver(picture)
+	if err != nil {
+		return err
+	}
+	for _, g := range grants {
+		if !isParty(t.p, g) && t.grant(g) != nil && s.archive.Secret([]string{g.GetName()}) {
+			return errWithheld
+		}
+	}
+	return nil
+}
+
 // holder is who holds the rights in a picture, as it may be shown to everybody.
-func (s *Server) holder(pic *pb.Picture) string {
+func (s *Server) holder(pic *pb.Picture) string { return holderIn(s.archive, pic) }
+
+func holderIn(from interface{ PartyName(string) string }, pic *pb.Picture) string {
 	if h := pic.GetRightsHolder(); strings.HasPrefix(h, archive.Parties+"/") {
-		return s.archive.PartyName(h)
+		return from.PartyName(h)
 	}
 	return pic.GetRightsHolder()
 }
@@ -126,24 +160,38 @@ func (s *Server) thumbnail(ctx context.Context, pic *pb.Picture) (string, error)
 	return "", nil
 }
 
+func entryTexts(entries []*pb.HistoryEntry) []any {
+	out := make([]any, len(entries))
+	for i, e := range entries {
+		out[i] = entryText(e)
+	}
+	return out
+}
+
+// textList is a list as a statement has it.
+func textList(list []string) []any {
+	out := make([]any, len(list))
+	for i, t := range list {
+		out[i] = t
+	}
+	return out
+}
+
+// count is a number as a statement has it; none is left out.
+func count(n int64) string {
+	if n <= 0 {
+		return ""
+	}
+	return strconv.FormatInt(n, 10)
+}
+
 // entryText is an entry of a history as text; what is empty isn't there.
 func entryText(e *pb.HistoryEntry) map[string]any {
-	texts := func(list []string) []any {
-		out := make([]any, len(list))
-		for i, t := range list {
-			out[i] = t
-		}
-		return out
-	}
-	copies := ""
-	if e.GetCopies() > 0 {
-		copies = strconv.FormatInt(e.GetCopies(), 10)
-	}
 	return filled(map[string]any{
-		"kind": e.GetKind(), "name": e.GetName(), "party": e.GetParty(), "terms": e.GetTerms(), "media": texts(e.GetMedia()), "territories": texts(e.GetTerritories()),
-		"languages": texts(e.GetLanguages()), "purposes": texts(e.GetPurposes()), "from": e.GetFrom(), "to": e.GetTo(), "state": e.GetState(), "title": e.GetTitle(),
-		"identifier": e.GetIdentifier(), "copies": copies, "credit_line": e.GetCreditLine(), "fee": e.GetFee().GetAmount(), "currency": e.GetFee().GetCurrency(),
-		"signed_on": e.GetSignedOn(), "grant": e.GetGrant(), "verdict": e.GetVerdict(), "remarks": texts(e.GetRemarks()),
+		"kind": e.GetKind(), "name": e.GetName(), "party": e.GetParty(), "terms": e.GetTerms(), "media": textList(e.GetMedia()), "territories": textList(e.GetTerritories()),
+		"languages": textList(e.GetLanguages()), "purposes": textList(e.GetPurposes()), "from": e.GetFrom(), "to": e.GetTo(), "state": e.GetState(), "title": e.GetTitle(),
+		"identifier": e.GetIdentifier(), "copies": count(e.GetCopies()), "credit_line": e.GetCreditLine(), "fee": e.GetFee().GetAmount(), "currency": e.GetFee().GetCurrency(),
+		"signed_on": e.GetSignedOn(), "grant": e.GetGrant(), "verdict": e.GetVerdict(), "remarks": textList(e.GetRemarks()),
 	})
 }
 

@@ -1,8 +1,6 @@
 package archive
 
 import (
-	"time"
-
 	bolt "go.etcd.io/bbolt"
 
 	"platarium/storage/journal"
@@ -16,6 +14,3 @@ func (a *Archive) AppliedPosition() (at journal.Position, err error) {
 	})
 	return at, err
 }
-
-// DayOf is the studio's calendar day at a time, as midnight UTC.
-func (a *Archive) DayOf(t time.Time) time.Time { return a.dayOf(t) }

@@ -224,39 +224,3 @@ func (a *Archive) Secret(grants []string) bool {
 }
 
 func rightsDay(t time.Time) rights.Day { return rights.DayOf(t.Year(), t.Month(), t.Day()) }
-
-// GrantsOver lists the grants over a picture or a part of it, those over everything included, by name.
-func (a *Archive) GrantsOver(picture string) ([]*pb.Grant, error) {
-	var out []*pb.Grant
-	for _, work := range []string{picture, "*"} {
-		names, err := a.Referrers(work, Grants)
-		if err != nil {
-			return nil, err
-		}
-		for _, n := range names {
-			g, err := a.GetGrant(n)
-			if err != nil {
-				return nil, err
-			}
-			out = append(out, g)
-		}
-	}
-	return out, nil
-}
-
-// UsesOf lists the uses of a picture or a part of it, by name.
-func (a *Archive) UsesOf(picture string) ([]*pb.Use, error) {
-	names, err := a.Referrers(picture, Uses)
-	if err != nil {
-		return nil, err
-	}
-	out := make([]*pb.Use, 0, len(names))
-	for _, n := range names {
-		u, err := a.GetUse(n)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, u)
-	}
-	return out, nil
-}

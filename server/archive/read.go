@@ -230,16 +230,19 @@ func (a *Archive) revision(ctx context.Context, name string, seq int64) (*pb.Rev
 	if err != nil {
 		return nil, fmt.Errorf("read commit %d: %w", seq, err)
 	}
-	var rev *pb.Revision
-	for _, t := range c.Commit.GetTransactions() {
+	return changeIn(c.Commit, name)
+}
+
+func changeIn(c *pb.Commit, name string) (rev *pb.Revision, _ error) {
+	for _, t := range c.GetTransactions() {
 		for _, change := range t.GetChanges() {
 			if change.GetName() == name {
-				rev = &pb.Revision{Sequence: seq, Time: c.Commit.GetTime(), Actor: t.GetActor(), Change: change}
+				rev = &pb.Revision{Sequence: c.GetSeq(), Time: c.GetTime(), Actor: t.GetActor(), Change: change}
 			}
 		}
 	}
 	if rev == nil {
-		return nil, fmt.Errorf("commit %d holds no change of %s", seq, name)
+		return nil, fmt.Errorf("commit %d holds no change of %s", c.GetSeq(), name)
 	}
 	return rev, nil
 }

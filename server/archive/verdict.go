@@ -13,11 +13,15 @@ func (a *Archive) Verdict(u *pb.Use) (rights.Ruling, error) { return a.VerdictOn
 
 // VerdictOn is Verdict as of a calendar day.
 func (a *Archive) VerdictOn(u *pb.Use, day time.Time) (rights.Ruling, error) {
-	grants, err := a.grantsAround(u)
+	return verdictOn(a, u, day)
+}
+
+func verdictOn(from shelf, u *pb.Use, day time.Time) (rights.Ruling, error) {
+	grants, err := grantsAround(from, u)
 	if err != nil {
 		return rights.Ruling{}, err
 	}
-	uses, err := a.usesAround(u, grants)
+	uses, err := usesAround(from, u, grants)
 	if err != nil {
 		return rights.Ruling{}, err
 	}
@@ -38,10 +42,10 @@ func (a *Archive) VerdictOn(u *pb.Use, day time.Time) (rights.Ruling, error) {
 }
 
 // grantsAround gathers the grants over the works of a use, with what they amend, replace or hang on.
-func (a *Archive) grantsAround(u *pb.Use) ([]rights.Grant, error) {
+func grantsAround(from shelf, u *pb.Use) ([]rights.Grant, error) {
 	queue := []string{u.GetGrant()}
 	for _, w := range append(works(u.GetScope()), "*") {
-		found, err := a.Referrers(w, Grants)
+		found, err := from.Referrers(w, Grants)
 		if err != nil {
 			return nil, err
 		}
@@ -56,7 +60,7 @@ func (a *Archive) grantsAround(u *pb.Use) ([]rights.Grant, error) {
 			continue
 		}
 		seen[name] = true
-		g, err := a.GetGrant(name)
+		g, err := from.GetGrant(name)
 		if err := ignoreNotFound(err); err != nil {
 			return nil, err
 		}
@@ -70,14 +74,14 @@ func (a *Archive) grantsAround(u *pb.Use) ([]rights.Grant, error) {
 }
 
 // usesAround gathers the uses that may have used up what the grants allow: those of the same works, and those said to rest on one of the grants.
-func (a *Archive) usesAround(u *pb.Use, grants []rights.Grant) ([]rights.Use, error) {
+func usesAround(from shelf, u *pb.Use, grants []rights.Grant) ([]rights.Use, error) {
 	targets := works(u.GetScope())
 	for i := range grants {
 		targets = append(targets, grants[i].ID)
 	}
 	list, seen := []rights.Use{rightsUse(u)}, map[string]bool{u.GetName(): true}
 	for _, target := range targets {
-		names, err := a.Referrers(target, Uses)
+		names, err := from.Referrers(target, Uses)
 		if err != nil {
 			return nil, err
 		}
@@ -86,7 +90,7 @@ func (a *Archive) usesAround(u *pb.Use, grants []rights.Grant) ([]rights.Use, er
 				continue
 			}
 			seen[n] = true
-			other, err := a.GetUse(n)
+			other, err := from.GetUse(n)
 			if err != nil {
 				return nil, err
 			}

@@ -140,13 +140,15 @@ func (x *ExportGrantResponse) GetContent() []byte {
 	return nil
 }
 
-// GetStatementRequest asks for a licence statement.
+// GetStatementRequest asks for a licence statement, of a picture or of a grant.
 type GetStatementRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The picture, pictures/{id}.
+	// The picture, pictures/{id}: all its grants and uses.
 	Picture string `protobuf:"bytes,1,opt,name=picture,proto3" json:"picture,omitempty"`
-	// The commit that it should rest on; 0 for the last one. An earlier one is FAILED_PRECONDITION, which names the last.
-	Sequence      int64 `protobuf:"varint,2,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// The commit that it should rest on, as records stood then; 0 for the last one. One that isn't there yet is FAILED_PRECONDITION, which names the last.
+	Sequence int64 `protobuf:"varint,2,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// Instead of a picture: the grant, grants/{id}, in full, with what was published under it.
+	Grant         string `protobuf:"bytes,3,opt,name=grant,proto3" json:"grant,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -195,10 +197,17 @@ func (x *GetStatementRequest) GetSequence() int64 {
 	return 0
 }
 
-// Statement is a licence statement: what the caller may know of a picture's grants and uses, as of a commit.
+func (x *GetStatementRequest) GetGrant() string {
+	if x != nil {
+		return x.Grant
+	}
+	return ""
+}
+
+// Statement is a licence statement: what the caller may know of a picture's grants and uses, or of a grant, as of a commit.
 type Statement struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Canonical JSON (RFC 8785) with its own digest; the same bytes for the same commit and the same caller's rights.
+	// Canonical JSON (RFC 8785) with its own digest; the same bytes for the same commit and the same caller's rights, whenever it is asked for.
 	Content []byte `protobuf:"bytes,1,opt,name=content,proto3" json:"content,omitempty"`
 	// A name for the file.
 	FileName string `protobuf:"bytes,2,opt,name=file_name,json=fileName,proto3" json:"file_name,omitempty"`
@@ -399,10 +408,11 @@ const file_platarium_v1_export_proto_rawDesc = "" +
 	"\n" +
 	"media_type\x18\x01 \x01(\tR\tmediaType\x12\x1b\n" +
 	"\tfile_name\x18\x02 \x01(\tR\bfileName\x12\x18\n" +
-	"\acontent\x18\x03 \x01(\fR\acontent\"K\n" +
+	"\acontent\x18\x03 \x01(\fR\acontent\"a\n" +
 	"\x13GetStatementRequest\x12\x18\n" +
 	"\apicture\x18\x01 \x01(\tR\apicture\x12\x1a\n" +
-	"\bsequence\x18\x02 \x01(\x03R\bsequence\"r\n" +
+	"\bsequence\x18\x02 \x01(\x03R\bsequence\x12\x14\n" +
+	"\x05grant\x18\x03 \x01(\tR\x05grant\"r\n" +
 	"\tStatement\x12\x18\n" +
 	"\acontent\x18\x01 \x01(\fR\acontent\x12\x1b\n" +
 	"\tfile_name\x18\x02 \x01(\tR\bfileName\x12\x1a\n" +

@@ -1204,7 +1204,15 @@ type Delivery struct {
 	// original, or the name of a preview.
 	Variant string `protobuf:"bytes,3,opt,name=variant,proto3" json:"variant,omitempty"`
 	// sha256 of the copy, hex.
-	Sha256        string `protobuf:"bytes,4,opt,name=sha256,proto3" json:"sha256,omitempty"`
+	Sha256 string `protobuf:"bytes,4,opt,name=sha256,proto3" json:"sha256,omitempty"`
+	// Format asked for, tiff, png or jpeg; empty if it was kept.
+	Format string `protobuf:"bytes,5,opt,name=format,proto3" json:"format,omitempty"`
+	// Longer edge asked for, pixels; 0 if none was.
+	LongEdge int32 `protobuf:"varint,6,opt,name=long_edge,json=longEdge,proto3" json:"long_edge,omitempty"`
+	// Printed width asked for, mm; 0 if none was.
+	WidthMm float64 `protobuf:"fixed64,7,opt,name=width_mm,json=widthMm,proto3" json:"width_mm,omitempty"`
+	// Pixels per inch asked for with it.
+	Ppi           int32 `protobuf:"varint,8,opt,name=ppi,proto3" json:"ppi,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1265,6 +1273,34 @@ func (x *Delivery) GetSha256() string {
 		return x.Sha256
 	}
 	return ""
+}
+
+func (x *Delivery) GetFormat() string {
+	if x != nil {
+		return x.Format
+	}
+	return ""
+}
+
+func (x *Delivery) GetLongEdge() int32 {
+	if x != nil {
+		return x.LongEdge
+	}
+	return 0
+}
+
+func (x *Delivery) GetWidthMm() float64 {
+	if x != nil {
+		return x.WidthMm
+	}
+	return 0
+}
+
+func (x *Delivery) GetPpi() int32 {
+	if x != nil {
+		return x.Ppi
+	}
+	return 0
 }
 
 // TermEvent is a term counted from an event, such as publication.
@@ -1638,12 +1674,16 @@ const file_platarium_v1_licensing_proto_rawDesc = "" +
 	"\bwarnings\x18- \x03(\tR\bwarnings\x126\n" +
 	"\n" +
 	"deliveries\x18. \x03(\v2\x16.platarium.v1.DeliveryR\n" +
-	"deliveries\"h\n" +
+	"deliveries\"\xca\x01\n" +
 	"\bDelivery\x12\x10\n" +
 	"\x03day\x18\x01 \x01(\tR\x03day\x12\x18\n" +
 	"\apicture\x18\x02 \x01(\tR\apicture\x12\x18\n" +
 	"\avariant\x18\x03 \x01(\tR\avariant\x12\x16\n" +
-	"\x06sha256\x18\x04 \x01(\tR\x06sha256\"\\\n" +
+	"\x06sha256\x18\x04 \x01(\tR\x06sha256\x12\x16\n" +
+	"\x06format\x18\x05 \x01(\tR\x06format\x12\x1b\n" +
+	"\tlong_edge\x18\x06 \x01(\x05R\blongEdge\x12\x19\n" +
+	"\bwidth_mm\x18\a \x01(\x01R\awidthMm\x12\x10\n" +
+	"\x03ppi\x18\b \x01(\x05R\x03ppi\"\\\n" +
 	"\tTermEvent\x12\x16\n" +
 	"\x06anchor\x18\x01 \x01(\tR\x06anchor\x12\x16\n" +
 	"\x06months\x18\x02 \x01(\x05R\x06months\x12\x1f\n" +

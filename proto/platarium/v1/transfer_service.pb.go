@@ -400,7 +400,15 @@ type DeliverRequest struct {
 	// The grant, grants/{id}.
 	Grant string `protobuf:"bytes,2,opt,name=grant,proto3" json:"grant,omitempty"`
 	// original, or the name of a preview, such as preview-1600. Empty means original.
-	Variant       string `protobuf:"bytes,3,opt,name=variant,proto3" json:"variant,omitempty"`
+	Variant string `protobuf:"bytes,3,opt,name=variant,proto3" json:"variant,omitempty"`
+	// tiff, png or jpeg; empty keeps the format. JPEG has 8 bits a channel; the others keep the original's depth. Of the original only, as the sizes below.
+	Format string `protobuf:"bytes,4,opt,name=format,proto3" json:"format,omitempty"`
+	// Reduced so that the longer edge has so many pixels; 0 keeps the size. Never enlarged.
+	LongEdge int32 `protobuf:"varint,5,opt,name=long_edge,json=longEdge,proto3" json:"long_edge,omitempty"`
+	// Reduced to what a print of this width in mm takes at ppi below; 0 keeps the size. Instead of long_edge.
+	WidthMm float64 `protobuf:"fixed64,6,opt,name=width_mm,json=widthMm,proto3" json:"width_mm,omitempty"`
+	// Pixels per inch of the print, written into the copy; goes with width_mm.
+	Ppi           int32 `protobuf:"varint,7,opt,name=ppi,proto3" json:"ppi,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -454,6 +462,34 @@ func (x *DeliverRequest) GetVariant() string {
 		return x.Variant
 	}
 	return ""
+}
+
+func (x *DeliverRequest) GetFormat() string {
+	if x != nil {
+		return x.Format
+	}
+	return ""
+}
+
+func (x *DeliverRequest) GetLongEdge() int32 {
+	if x != nil {
+		return x.LongEdge
+	}
+	return 0
+}
+
+func (x *DeliverRequest) GetWidthMm() float64 {
+	if x != nil {
+		return x.WidthMm
+	}
+	return 0
+}
+
+func (x *DeliverRequest) GetPpi() int32 {
+	if x != nil {
+		return x.Ppi
+	}
+	return 0
 }
 
 // DownloadResponse is a header, then chunks.
@@ -895,11 +931,15 @@ const file_platarium_v1_transfer_service_proto_rawDesc = "" +
 	"\apicture\x18\x01 \x01(\tR\apicture\x12\x18\n" +
 	"\avariant\x18\x02 \x01(\tR\avariant\x12\x16\n" +
 	"\x06offset\x18\x03 \x01(\x03R\x06offset\x12\x16\n" +
-	"\x06length\x18\x04 \x01(\x03R\x06length\"Z\n" +
+	"\x06length\x18\x04 \x01(\x03R\x06length\"\xbc\x01\n" +
 	"\x0eDeliverRequest\x12\x18\n" +
 	"\apicture\x18\x01 \x01(\tR\apicture\x12\x14\n" +
 	"\x05grant\x18\x02 \x01(\tR\x05grant\x12\x18\n" +
-	"\avariant\x18\x03 \x01(\tR\avariant\"j\n" +
+	"\avariant\x18\x03 \x01(\tR\avariant\x12\x16\n" +
+	"\x06format\x18\x04 \x01(\tR\x06format\x12\x1b\n" +
+	"\tlong_edge\x18\x05 \x01(\x05R\blongEdge\x12\x19\n" +
+	"\bwidth_mm\x18\x06 \x01(\x01R\awidthMm\x12\x10\n" +
+	"\x03ppi\x18\a \x01(\x05R\x03ppi\"j\n" +
 	"\x10DownloadResponse\x126\n" +
 	"\x06header\x18\x01 \x01(\v2\x1c.platarium.v1.DownloadHeaderH\x00R\x06header\x12\x16\n" +
 	"\x05chunk\x18\x02 \x01(\fH\x00R\x05chunkB\x06\n" +

@@ -1,4 +1,4 @@
-// Package statement writes what is on record about a picture's licences as a file that proves its own wholeness and names the journal's commit it rests on.
+// Package statement writes what is on record about a picture's licences, or one grant, as a file that proves its own wholeness and names the journal's commit it rests on.
 //
 // Invariants: pure; the same content gives the same bytes: JSON in the canonical form of RFC 8785 (keys sorted, no space, UTF-8, the shortest escapes), restricted to
 // objects, lists and strings, so that numbers have no second form; the member digest is the sha256 of the statement without it.
@@ -39,7 +39,8 @@ const digestPrefix = "sha256:"
 // Mark is what a statement says of itself.
 type Mark struct {
 	Archive  string // id of the archive
-	Picture  string
+	Picture  string // of which it is; or
+	Grant    string
 	Sequence int64
 	Head     string // sha256 of that commit, hex
 	Digest   string // sha256 of the statement, hex
@@ -93,7 +94,15 @@ func Check(b []byte) (Mark, map[string]any, error) {
 	if err != nil || seq < 1 || len(text("head")) != hex.EncodedLen(sha256.Size) {
 		return Mark{}, nil, fmt.Errorf("%w: sequence %q and head %q; want the number of a commit and its sha256", ErrForm, text("sequence"), text("head"))
 	}
-	return Mark{Archive: text("archive"), Picture: text("picture"), Sequence: seq, Head: text("head"), Digest: text("digest")[len(digestPrefix):]}, content, nil
+	return Mark{Archive: text("archive"), Picture: text("picture"), Grant: text("grant"), Sequence: seq, Head: text("head"), Digest: text("digest")[len(digestPrefix):]}, content, nil
+}
+
+// Subject is the picture or grant that a statement is of.
+func (m Mark) Subject() string {
+	if m.Grant != "" {
+		return m.Grant
+	}
+	return m.Picture
 }
 
 func appendValue(b []byte, v any) ([]byte, error) {
