@@ -19,13 +19,16 @@ type request struct {
 	Dir    string       `json:"dir"` // for scratch files; the parent removes it
 	Limits Limits       `json:"limits"`
 	Vips   vipsPrograms `json:"vips"`
+	// What to make: the cuts, or else the previews.
+	Cuts []Cut `json:"cuts,omitempty"`
 }
 
 // answer is the child's whole standard output.
 type answer struct {
-	Derived *Derived `json:"derived,omitempty"`
-	Failure *Failure `json:"failure,omitempty"`
-	Error   string   `json:"error,omitempty"` // a failure of the machine rather than of the picture
+	Derived *Derived  `json:"derived,omitempty"`
+	Cuts    []CutInfo `json:"cuts,omitempty"` // in order, each written to the file cutFile
+	Failure *Failure  `json:"failure,omitempty"`
+	Error   string    `json:"error,omitempty"` // a failure of the machine rather than of the picture
 }
 
 // ChildMain decodes one picture as a Runner asks on stdin and answers on stdout. It confines its process (memory) first, so it must be called
@@ -69,11 +72,11 @@ func confine(memory int64) error {
 }
 
 func serve(ctx context.Context, req request) answer {
-	d, err := derive(ctx, req.Path, req.Dir, req.Limits, req.Vips)
+	a, err := made(ctx, req)
 	var f *Fault
 	switch {
 	case err == nil:
-		return answer{Derived: &d}
+		return a
 	case errors.As(err, &f):
 		return answer{Failure: newFailure(f)}
 	case errors.Is(err, context.DeadlineExceeded):
@@ -81,6 +84,17 @@ func serve(ctx context.Context, req request) answer {
 	default:
 		return answer{Error: err.Error()}
 	}
+}
+
+func made(ctx context.Context, req request) (a answer, err error) {
+	switch {
+	case len(req.Cuts) > 0:
+		a.Cuts, err = cutAll(ctx, req)
+	default:
+		a.Derived = &Derived{}
+		*a.Derived, err = derive(ctx, req.Path, req.Dir, req.Limits, req.Vips)
+	}
+	return a, err
 }
 
 func slow(lim Limits) *Fault {

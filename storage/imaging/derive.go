@@ -39,23 +39,11 @@ const previewQuality = 85 // of JPEG previews
 
 // derive makes the previews of the file at path, with scratch files in dir. It runs in the child process.
 func derive(ctx context.Context, path, dir string, lim Limits, vips vipsPrograms) (Derived, error) {
-	f, err := os.Open(path)
+	f, h, useVips, err := openPicture(ctx, path, lim, vips)
 	if err != nil {
 		return Derived{}, err
 	}
 	defer f.Close() //nolint:errcheck // only read
-	st, err := f.Stat()
-	if err != nil {
-		return Derived{}, err
-	}
-	h, err := Probe(ctx, f, st.Size())
-	if err != nil {
-		return Derived{}, err
-	}
-	useVips, refusal := choose(h, lim, vips.found())
-	if refusal != nil {
-		return Derived{}, refusal
-	}
 	d := Derived{Warnings: h.Warnings}
 	if h.Pages > 1 {
 		d.Warnings = append(d.Warnings, fmt.Sprintf("the file has %d pages; the preview shows the first", h.Pages))
@@ -71,6 +59,30 @@ func derive(ctx context.Context, path, dir string, lim Limits, vips vipsPrograms
 		return Derived{}, err
 	}
 	return d, d.finish(ctx, orient(small, h.Orientation), h)
+}
+
+// openPicture opens a file, reads its header and chooses the decoder. The caller closes the file.
+func openPicture(ctx context.Context, path string, lim Limits, vips vipsPrograms) (f *os.File, h Header, useVips bool, err error) {
+	if f, err = os.Open(path); err != nil {
+		return nil, h, false, err
+	}
+	defer func() {
+		if err != nil {
+			_ = f.Close() // only read
+		}
+	}()
+	st, err := f.Stat()
+	if err != nil {
+		return nil, h, false, err
+	}
+	if h, err = Probe(ctx, f, st.Size()); err != nil {
+		return nil, h, false, err
+	}
+	useVips, refusal := choose(h, lim, vips.found())
+	if refusal != nil {
+		return nil, h, false, refusal
+	}
+	return f, h, useVips, nil
 }
 
 // finish makes all previews and the hash from the largest preview.

@@ -21,6 +21,8 @@ var (
 	ErrUnsupported = errors.New("no decoder for this variant")
 	// ErrDecoder: the decoder failed, crashed, or was stopped for its time or memory. The caller may try again, or does without preview.
 	ErrDecoder = errors.New("decoder failed")
+	// ErrBadCut: the part, size or format asked for can't be made of this picture. The caller asks for another.
+	ErrBadCut = errors.New("cut isn't possible")
 )
 
 // Fault is a failure that a person can act on. It wraps one of the kinds above.
@@ -59,6 +61,7 @@ var reasons = []struct {
 	{ErrTooBig, "TOO_BIG"},
 	{ErrUnsupported, "UNSUPPORTED"},
 	{ErrDecoder, "DECODER_FAILED"},
+	{ErrBadCut, "BAD_CUT"},
 }
 
 // Reason names the kind of err in UPPER_SNAKE, or is empty for an error that is none of this package's.

@@ -20,18 +20,12 @@ import (
 
 // goReduce decodes in pure Go and reduces to width by height. Color profiles aren't applied; the warning says so.
 func goReduce(ctx context.Context, f *os.File, h Header, width, height int, d *Derived) (image.Image, error) {
-	m, err := goDecode(f, h)
+	m, err := goPicture(f, h)
 	if err != nil {
-		return nil, goFault(err)
-	}
-	if b := m.Bounds(); h.MediaType != GIF && (int64(b.Dx()) != h.Width || int64(b.Dy()) != h.Height) {
-		return nil, fault(ErrMalformed, rightExport, "decoded to %d by %d pixels, announced as %d by %d", b.Dx(), b.Dy(), h.Width, h.Height)
+		return nil, err
 	}
 	if b := m.Bounds(); h.MediaType == GIF && (int64(b.Dx()) != h.Width || int64(b.Dy()) != h.Height) { // a first frame smaller than the canvas
 		width, height = fit(b.Dx(), b.Dy(), previewEdges[0])
-	}
-	if g, ok := m.(*image.Gray); ok && (h.layout.compression == 3 || h.layout.compression == 4) && h.layout.photometric == blackIsZero {
-		invert(g)
 	}
 	d.Decoder = goDecoderName(h.MediaType)
 	switch {
@@ -45,6 +39,21 @@ func goReduce(ctx context.Context, f *os.File, h Header, width, height int, d *D
 		return nil, err
 	}
 	return grayIfGray(small), nil
+}
+
+// goPicture decodes and checks that the picture is the one announced; a GIF's first frame may be smaller.
+func goPicture(f *os.File, h Header) (image.Image, error) {
+	m, err := goDecode(f, h)
+	if err != nil {
+		return nil, goFault(err)
+	}
+	if b := m.Bounds(); h.MediaType != GIF && (int64(b.Dx()) != h.Width || int64(b.Dy()) != h.Height) {
+		return nil, fault(ErrMalformed, rightExport, "decoded to %d by %d pixels, announced as %d by %d", b.Dx(), b.Dy(), h.Width, h.Height)
+	}
+	if g, ok := m.(*image.Gray); ok && (h.layout.compression == 3 || h.layout.compression == 4) && h.layout.photometric == blackIsZero {
+		invert(g)
+	}
+	return m, nil
 }
 
 // invert mends golang.org/x/image v0.47.0, which shows CCITT white as white whatever the file says. TIFF 6.0, section 10: with BlackIsZero the

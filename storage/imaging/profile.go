@@ -2,7 +2,9 @@ package imaging
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
+	"io"
 	"strings"
 	"unicode/utf16"
 	"unicode/utf8"
@@ -36,6 +38,67 @@ func profileName(w *window) string {
 		}
 	}
 	return unnamedProfile
+}
+
+// maxProfile bounds the color profile that is taken over into a cut, bytes. Printers' profiles have some 0.5 to 3 MiB.
+const maxProfile = 16 << 20
+
+// readProfile gives the color profile of a file, or nil: where there is none, and where it can't be read, which Probe has remarked on.
+func readProfile(ctx context.Context, r io.ReaderAt, size int64, h Header) []byte {
+	if h.ICCProfile == "" {
+		return nil
+	}
+	w := newWindow(ctx, r, size, probeBytes+maxProfile, probeReads)
+	var found *window
+	var err error
+	switch h.MediaType {
+	case JPEG:
+		var p pieces
+		err = walkJPEG(w, func(marker byte, content *window) error {
+			if marker != mAPP2 {
+				return nil
+			}
+			return p.add(content)
+		})
+		found = p.window(w)
+	case PNG:
+		return pngProfile(w)
+	case TIFF:
+		var d *directories
+		if d, err = openDirectories(w); err == nil {
+			var dir directory
+			if dir, _, _, err = d.read(d.first); err == nil {
+				found = d.where(dir[tagICC])
+			}
+		}
+	default:
+		return nil
+	}
+	if err != nil || found.size < 128 || found.size > maxProfile {
+		return nil
+	}
+	if b, err := found.at(0, found.size); err == nil {
+		return b
+	}
+	return nil
+}
+
+func pngProfile(w *window) (profile []byte) {
+	_ = walkPNG(w, func(kind string, content *window) error { // what is amiss elsewhere is none of the profile's
+		if kind != "iCCP" || profile != nil {
+			return nil
+		}
+		b, err := content.head(maxProfile)
+		_, rest, ok := bytes.Cut(b, []byte{0})
+		if err != nil || !ok || len(rest) < 1 {
+			return err
+		}
+		if data, err := inflate(rest[1:], maxProfile); err == nil && len(data) >= 128 {
+			profile = data
+		}
+		return nil
+	})
+	return profile
 }
 
 func profileText(b []byte) string {

@@ -43,17 +43,23 @@ func tent(n, m int) []taps {
 	return out
 }
 
-// reduce scales src down to width by height in one pass over its rows. Memory is that of the result's samples as float32.
+// reduce scales src down to width by height, to 8 bits.
 func reduce(ctx context.Context, src raster, width, height int) (image.Image, error) {
-	across, down := tent(src.width, width), tent(src.height, height)
+	out := newFlat(width, height, src.channels, 8)
+	err := resample(ctx, src, tent(src.width, width), tent(src.height, height), out.setRow)
+	return out.image(), err
+}
+
+// resample weighs the samples of src in one pass over its rows, and gives each row of the result once. Memory is that of the rows under way as float32.
+func resample(ctx context.Context, src raster, across, down []taps, setRow func(y int, v []float32)) error {
+	height := len(down)
 	line := make([]float32, src.width*src.channels)
-	thin := make([]float32, width*src.channels)
+	thin := make([]float32, len(across)*src.channels)
 	sums := make([][]float32, height)
-	out := newFlat(width, height, src.channels)
 	from := 0 // first result row not finished
 	for y := range src.height {
 		if err := ctx.Err(); err != nil {
-			return nil, err
+			return err
 		}
 		src.row(y, line)
 		narrow(line, thin, across, src.channels)
@@ -67,7 +73,7 @@ func reduce(ctx context.Context, src raster, width, height int) (image.Image, er
 			}
 			addScaled(sums[j], thin, down[j].weights[k])
 			if k == len(down[j].weights)-1 {
-				out.setRow(j, sums[j])
+				setRow(j, sums[j])
 				sums[j] = nil
 			}
 		}
@@ -75,7 +81,7 @@ func reduce(ctx context.Context, src raster, width, height int) (image.Image, er
 			from++
 		}
 	}
-	return out.image(), nil
+	return nil
 }
 
 func addScaled(sum, v []float32, w float32) {
@@ -108,42 +114,6 @@ func narrow(line, thin []float32, across []taps, channels int) {
 		thin[3*i], thin[3*i+1], thin[3*i+2] = r, g, b
 	}
 }
-
-// flat is the result: gray or opaque color of 8 bits.
-type flat struct {
-	gray *image.Gray
-	rgb  *image.RGBA
-}
-
-func newFlat(width, height, channels int) flat {
-	if channels == 1 {
-		return flat{gray: image.NewGray(image.Rect(0, 0, width, height))}
-	}
-	return flat{rgb: image.NewRGBA(image.Rect(0, 0, width, height))}
-}
-
-func (f flat) image() image.Image {
-	if f.gray != nil {
-		return f.gray
-	}
-	return f.rgb
-}
-
-func (f flat) setRow(y int, v []float32) {
-	if f.gray != nil {
-		row := f.gray.Pix[y*f.gray.Stride:]
-		for x, s := range v {
-			row[x] = to8(s)
-		}
-		return
-	}
-	row := f.rgb.Pix[y*f.rgb.Stride:]
-	for x := range len(v) / 3 {
-		row[4*x], row[4*x+1], row[4*x+2], row[4*x+3] = to8(v[3*x]), to8(v[3*x+1]), to8(v[3*x+2]), 0xff
-	}
-}
-
-func to8(v float32) uint8 { return uint8(min(max(v+0.5, 0), 255)) }
 
 // fit gives the size at which the longer edge is at most edge pixels; pictures are never enlarged.
 func fit(width, height, edge int) (int, int) {

@@ -165,7 +165,7 @@ func TestOrient(t *testing.T) {
 }
 
 func letter(rows []string, gray bool) image.Image {
-	f := newFlat(len(rows[0]), len(rows), map[bool]int{true: 1, false: 3}[gray])
+	f := newFlat(len(rows[0]), len(rows), map[bool]int{true: 1, false: 3}[gray], 8)
 	for y, row := range rows {
 		for x, c := range row {
 			v := color.Gray{uint8(map[rune]int{'#': 0, '.': 255}[c])}

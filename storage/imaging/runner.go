@@ -84,20 +84,40 @@ func (r *Runner) HasVips() bool { return r.vips.found() }
 // Derive copies an original to a temporary file and makes its previews. A *Fault says that this picture gets none and why; store it with
 // NewInfo. Any other error (the context's, or of this machine) says nothing about the picture.
 func (r *Runner) Derive(ctx context.Context, original io.Reader) (Derived, error) {
+	var d Derived
+	err := r.work(ctx, original, request{}, func(a answer, _ string) error {
+		if a.Derived == nil {
+			return errEmptyAnswer
+		}
+		d = *a.Derived
+		return nil
+	})
+	return d, err
+}
+
+// work has a child do what req asks of an original, and hands its answer on, with the folder of the files that it wrote, while that is there.
+func (r *Runner) work(ctx context.Context, original io.Reader, req request, done func(a answer, dir string) error) error {
 	if err := r.sem.Acquire(ctx, 1); err != nil {
-		return Derived{}, err
+		return err
 	}
 	defer r.sem.Release(1)
 	dir, err := os.MkdirTemp(r.cfg.TempDir, "picture-")
 	if err != nil {
-		return Derived{}, fmt.Errorf("make a temporary folder: %w", err)
+		return fmt.Errorf("make a temporary folder: %w", err)
 	}
 	defer os.RemoveAll(dir) //nolint:errcheck // nothing depends on it; the system clears its temporary folder
-	path := filepath.Join(dir, "original")
-	if err := r.spool(ctx, path, original); err != nil {
-		return Derived{}, err
+	req.Path, req.Dir, req.Vips = filepath.Join(dir, "original"), dir, r.vips
+	if req.Limits == (Limits{}) {
+		req.Limits = r.cfg.Limits
 	}
-	return r.child(ctx, request{Path: path, Dir: dir, Limits: r.cfg.Limits, Vips: r.vips})
+	if err := r.spool(ctx, req.Path, original); err != nil {
+		return err
+	}
+	a, err := r.child(ctx, req)
+	if err != nil {
+		return err
+	}
+	return done(a, dir)
 }
 
 func (r *Runner) spool(ctx context.Context, path string, original io.Reader) (err error) {
@@ -131,10 +151,10 @@ func (c contextReader) Read(p []byte) (int, error) {
 }
 
 // child runs one request. Whatever the child does, the result is an answer or an error, and no process is left behind.
-func (r *Runner) child(ctx context.Context, req request) (Derived, error) {
+func (r *Runner) child(ctx context.Context, req request) (answer, error) {
 	line, err := json.Marshal(req)
 	if err != nil {
-		return Derived{}, err
+		return answer{}, err
 	}
 	limited, cancel := context.WithTimeout(ctx, req.Limits.Timeout+grace)
 	defer cancel()
@@ -148,21 +168,21 @@ func (r *Runner) child(ctx context.Context, req request) (Derived, error) {
 	cmd.Stdout, cmd.Stderr = &out, &errs
 	stdin, err := cmd.StdinPipe()
 	if err != nil {
-		return Derived{}, err
+		return answer{}, err
 	}
 	if err := cmd.Start(); err != nil {
-		return Derived{}, fmt.Errorf("start the decoder process: %w", err)
+		return answer{}, fmt.Errorf("start the decoder process: %w", err)
 	}
 	// A child that is gone before it has read answers by its exit code.
 	_, _ = stdin.Write(append(line, '\n'))
 	err = cmd.Wait()
 	switch {
 	case ctx.Err() != nil:
-		return Derived{}, ctx.Err()
+		return answer{}, ctx.Err()
 	case limited.Err() != nil:
-		return Derived{}, slow(req.Limits)
+		return answer{}, slow(req.Limits)
 	case err != nil:
-		return Derived{}, crashed(err, errs.buf.String())
+		return answer{}, crashed(err, errs.buf.String())
 	}
 	return out.answer()
 }
@@ -176,22 +196,22 @@ func crashed(err error, said string) *Fault {
 	return fault(ErrDecoder, "try again, or raise the memory limit if the picture is sound", "the decoder process ended: %v (%s)", err, line)
 }
 
-func (c *capped) answer() (Derived, error) {
+func (c *capped) answer() (answer, error) {
 	var a answer
 	if c.overflow {
-		return Derived{}, fault(ErrDecoder, "try again", "the decoder process answered more than %d bytes", c.limit)
+		return answer{}, fault(ErrDecoder, "try again", "the decoder process answered more than %d bytes", c.limit)
 	}
 	if err := json.Unmarshal(c.buf.Bytes(), &a); err != nil {
-		return Derived{}, fault(ErrDecoder, "try again", "the decoder process gave no sound answer: %v", err)
+		return answer{}, fault(ErrDecoder, "try again", "the decoder process gave no sound answer: %v", err)
 	}
 	switch {
 	case a.Failure != nil:
-		return Derived{}, a.Failure.fault()
+		return answer{}, a.Failure.fault()
 	case a.Error != "":
-		return Derived{}, errors.New("decoder process: " + a.Error)
-	case a.Derived != nil:
-		return *a.Derived, nil
+		return answer{}, errors.New("decoder process: " + a.Error)
 	default:
-		return Derived{}, fault(ErrDecoder, "try again", "the decoder process gave an empty answer")
+		return a, nil
 	}
 }
+
+var errEmptyAnswer = fault(ErrDecoder, "try again", "the decoder process gave an empty answer")

@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -43,7 +44,7 @@ func (v vipsPrograms) reduce(ctx context.Context, path, dir string, h Header, wi
 	if err != nil {
 		return nil, err
 	}
-	d.Decoder = "libvips " + strings.TrimPrefix(firstLine(version), "vips-")
+	d.Decoder = libvipsName(version)
 	const load = "[access=sequential,fail-on=truncated]"
 	in, out := path+load, filepath.Join(dir, "small.png")
 	if h.layout.alpha {
@@ -70,7 +71,7 @@ func (v vipsPrograms) reduce(ctx context.Context, path, dir string, h Header, wi
 		}
 	}
 	if h.Model == CMYK && h.ICCProfile == "" {
-		d.Warnings = append(d.Warnings, "colors are approximate: the file is CMYK and names no color profile")
+		d.Warnings = append(d.Warnings, warnPlainCMYK)
 	}
 	// A sample beyond the colors that isn't transparency (a spot color, say) would be taken for it.
 	return readSmall(ctx, out, width, height)
@@ -106,9 +107,18 @@ func readSmall(ctx context.Context, path string, width, height int) (image.Image
 // run starts one of the programs with an environment of its own: loaders that libvips holds unfit for untrusted files are off, and
 // memory use is kept low and even.
 func (v vipsPrograms) run(ctx context.Context, dir, program string, args ...string) (string, error) {
+	return v.start(ctx, dir, []string{"VIPS_BLOCK_UNTRUSTED=1"}, program, args...)
+}
+
+// runOnOwn is run for files that libvips itself has written: its own format is among those unfit for files from elsewhere.
+func (v vipsPrograms) runOnOwn(ctx context.Context, dir, program string, args ...string) (string, error) {
+	return v.start(ctx, dir, nil, program, args...)
+}
+
+func (v vipsPrograms) start(ctx context.Context, dir string, env []string, program string, args ...string) (string, error) {
 	cmd := exec.CommandContext(ctx, program, args...)
 	cmd.Dir = dir
-	cmd.Env = append(plainEnv(), "VIPS_BLOCK_UNTRUSTED=1", "VIPS_CONCURRENCY=2", "MALLOC_ARENA_MAX=2", "LC_ALL=C", "TMPDIR="+dir)
+	cmd.Env = slices.Concat(plainEnv(), env, []string{"VIPS_CONCURRENCY=2", "MALLOC_ARENA_MAX=2", "LC_ALL=C", "TMPDIR=" + dir})
 	var out, errs capped
 	out.limit, errs.limit = 1<<10, 4<<10
 	cmd.Stdout, cmd.Stderr = &out, &errs
