@@ -178,10 +178,27 @@ func TestUsesAndBriefsHoldTogether(t *testing.T) {
 			t.Errorf("%s: number %s could be a real book's", u.Key, u.Number)
 		}
 	}
+	works, delivered, checked := map[string]bool{}, false, false
+	for _, w := range AllWorks() {
+		works[w.Key] = true
+	}
 	for _, b := range Briefs() {
 		if !parties[b.Client] {
 			t.Errorf("%s: no party %s", b.Key, b.Client)
 		}
+		for _, done := range b.Studies {
+			if !works[done.Work] {
+				t.Errorf("%s: no work %s", b.Key, done.Work)
+			}
+		}
+		if b.Plate != "" && len(b.Studies) == 0 {
+			t.Errorf("%s was delivered without a study", b.Key)
+		}
+		delivered = delivered || b.Plate != ""
+		checked = checked || b.Plate == "" && len(b.Studies) >= 2 && len(b.Ticks) > 0
+	}
+	if !delivered || !checked {
+		t.Errorf("a brief is delivered: %t; one open with studies and checks: %t", delivered, checked)
 	}
 }
 

@@ -171,6 +171,10 @@ func (sp Specimen) Figure() (draw.Fish, error) {
 		return draw.Fish{}, fmt.Errorf("%w: no figure of %q", ErrStudio, sp.Species)
 	}
 	f.SL = sp.SL
+	if sp.Flat {
+		f.Body.Depth *= 1.2
+		f.Face.Head *= 0.88
+	}
 	if sp.LateralLine > 0 {
 		f.Scales.LateralLine = sp.LateralLine
 	}

@@ -74,6 +74,7 @@ func FillDiagnoses(ctx context.Context, c *client.Client) error {
 			Name:      res.GetMatches()[0].GetCandidates()[0].GetAccepted(),
 			Diagnoses: []*pb.Diagnosis{{Counts: &pb.Counts{Formula: s.Formula()}, Citation: s.Source, Provenance: "demo"}},
 		}
+		taxon.Diagnoses = append(taxon.Diagnoses, proportions(s)...)
 		if s.Vernacular != "" {
 			taxon.Vernaculars = []*pb.Vernacular{{Vernacular: s.Vernacular, Language: "en"}}
 		}
@@ -84,6 +85,19 @@ func FillDiagnoses(ctx context.Context, c *client.Client) error {
 		}
 	}
 	return nil
+}
+
+// proportions gives a diagnosis for each source of a species' proportions.
+func proportions(s Species) []*pb.Diagnosis {
+	var out []*pb.Diagnosis
+	for _, p := range s.Proportions() {
+		if n := len(out); n == 0 || out[n-1].GetCitation() != p.Source {
+			out = append(out, &pb.Diagnosis{Citation: p.Source, Provenance: "demo"})
+		}
+		d := out[len(out)-1]
+		d.Proportions = append(d.Proportions, &pb.Proportion{Length: p.Length, Over: p.Over, Min: p.Min, Max: p.Max})
+	}
+	return out
 }
 
 func unlessThere(err error) error {

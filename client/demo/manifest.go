@@ -91,27 +91,48 @@ func (s Scan) row() []string {
 		parts = append(parts, fmt.Sprintf("%s=%s@%.4f,%.4f,%.4f,%.4f", st.Name, st.Completeness, r.X, r.Y, r.W, r.H))
 	}
 	return []string{s.File, w.Key, w.Kind, w.Title(), sp.Species, Studio().Ichthyologist, viewName(w), stageName(w.Stage), technique(w.Stage),
-		strings.Join(parts, "; "), w.Formula(), landmarks(s.Drawing), calibration(s.Drawing, w.Stage), w.Specimen, person(w.Creator).Name, w.Created, Studio().Name, w.RightsStatement(), w.Credit(),
+		strings.Join(parts, "; "), w.Formula(), landmarks(w, s.Drawing), calibration(w, s.Drawing), w.Specimen, person(w.Creator).Name, w.Created, Studio().Name, w.RightsStatement(), w.Credit(),
 		strings.Join(from, "; "), w.Job, strings.Join(w.AllKeywords(), "; "), w.Notes}
 }
 
-// landmarks writes the drawing's named points as "name@x,y", in fractions.
-func landmarks(d *draw.Drawing) string {
+// landmarks writes the drawing's named points as "name@x,y", in fractions. In drawn work the bases of all spines and rays are among them, unless
+// some are lost: then what follows the gap couldn't be numbered for sure.
+func landmarks(w Work, d *draw.Drawing) string {
 	var out []string
+	mark := func(name string, x, y float64) { out = append(out, fmt.Sprintf("%s@%.5f,%.5f", name, x, y)) }
 	for _, l := range d.Landmarks {
-		out = append(out, fmt.Sprintf("%s@%.5f,%.5f", l.Name, l.X, l.Y))
+		mark(l.Name, l.X, l.Y)
+	}
+	for _, f := range d.Fins {
+		if w.Kind == Reference || w.View == draw.Dorsal || f.MissSpines+f.Missed > 0 {
+			continue
+		}
+		for i, b := range f.Bases {
+			if i < f.Spines {
+				mark(fmt.Sprintf("%s spine base %d", f.Name, i+1), b.X, b.Y)
+			} else {
+				mark(fmt.Sprintf("%s ray base %d", f.Name, i-f.Spines+1), b.X, b.Y)
+			}
+		}
 	}
 	return strings.Join(out, "; ")
 }
 
-// calibration writes the ends of the scale bar or rule and its true length.
-func calibration(d *draw.Drawing, s draw.Stage) string {
+// calibration writes the ends of the scale bar or rule and its true length, as somebody entered it.
+func calibration(w Work, d *draw.Drawing) string {
+	if w.NoBar {
+		return ""
+	}
 	basis := "scale bar"
-	if s == draw.Photograph {
+	if w.Stage == draw.Photograph {
 		basis = "ruler"
 	}
 	b := d.Bar
-	return fmt.Sprintf("%.5f,%.5f,%.5f,%.5f=%s %s", b.From.X, b.From.Y, b.To.X, b.To.Y, number(b.TrueMM), basis)
+	mm := b.TrueMM
+	if w.BarAs > 0 {
+		mm = w.BarAs
+	}
+	return fmt.Sprintf("%.5f,%.5f,%.5f,%.5f=%s %s", b.From.X, b.From.Y, b.To.X, b.To.Y, number(mm), basis)
 }
 
 // viewName is the side that is seen; details are drawn from the left.

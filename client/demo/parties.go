@@ -37,28 +37,6 @@ func Jobs() []Job {
 		{"J-09", "QUILLFIN", "Cod and its Kin", "2021-01", "2021-05"},
 		{"J-10", "GREYWATER", "Fishes of Lakes and Rivers, panels", "2021-06", "2022-06"},
 		{"J-11", "GREYWATER", "Small Fishes of Clear Streams", "2022-06", "2023-10"},
-	}
-}
-
-// Brief is a commission that asks for pictures; the archive is searched for
-// what can serve it.
-type Brief struct {
-	Key, Client, Title, Species string
-	Views, Structures           []string
-	PrintedWidthMM              float64
-	Medium, Territory, Language string
-	Due                         string
-}
-
-// Briefs are open commissions. Each asks for a species that is absent from the
-// archive or thinly covered, with relatives that are well covered.
-func Briefs() []Brief {
-	return []Brief{
-		{"B-01", "QUILLFIN", "Rockfishes, second volume", "Sebastes ciliatus", []string{"left lateral"}, []string{dorsalFin, analFin, pectoral, "head"}, 165, "print.book", "WORLD", "en", "2027-03-01"},
-		{"B-02", "NNHM", "Serranus wall panel", "Serranus subligarius", []string{"left lateral"}, []string{dorsalFin, "opercle", "scales"}, 420, "display", "GB", "en", "2027-01-15"},
-		{"B-03", "GREYWATER", "Bullheads of the becks", "Cottus poecilopus", []string{"left lateral", "dorsal"}, []string{dorsal1, dorsal2, pectoral, pelvic}, 240, "display", "GB-SCT", "en", "2027-05-01"},
-		{"B-04", "OTTERBACH", "Barsche Europas", "Perca fluviatilis", []string{"left lateral"}, []string{dorsal1, dorsal2, analFin, "lateral line"}, 180, "print.book", "150", "de", "2027-02-01"},
-		{"B-05", "MERLEBLEU", "Pageots de la Méditerranée", "Pagellus acarne", []string{"left lateral"}, []string{dorsalFin, pectoral, caudal}, 140, "print.book.fieldguide", "FR", "fr", "2027-04-01"},
-		{"B-06", "LSA", "Gurnards that walk", "Chelidonichthys obscurus", []string{"left lateral"}, []string{"free pectoral rays", pectoral}, 300, "display", "NO", "en", "2027-06-01"},
+		{"J-12", "NNHM", "Serranus wall panel", "2024-04", ""},
 	}
 }

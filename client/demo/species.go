@@ -27,6 +27,26 @@ type Species struct {
 	Source string
 }
 
+// Proportion is a published length over another, as a fraction.
+type Proportion struct {
+	Length, Over string
+	Min, Max     float64
+	Source       string
+}
+
+// Proportions are the published proportions of a species, where the studio looked them up.
+func (s Species) Proportions() []Proportion {
+	// Cope gives "times in length without caudal fin" to two decimals: depth 2.75, head without the opercular flap 2.66.
+	const cope = "Cope 1870 (as Centropristis subligarius), quoted by aquasymbio.fr"
+	if s.Name != "Serranus subligarius" {
+		return nil
+	}
+	return []Proportion{
+		{"body depth", "standard length", 1 / 2.755, 1 / 2.745, cope},
+		{"head length", "standard length", 1 / 2.665, 1 / 2.655, cope},
+	}
+}
+
 // FromMemory marks counts that nobody looked up.
 const FromMemory = "from memory"
 

@@ -25,6 +25,7 @@ type Specimen struct {
 	Notes        string
 	LateralLine  int
 	Counts       []Element
+	Flat         bool // lay flat and pressed: deeper, and shorter in the head, than in life
 }
 
 // Preservation notes; the cautions are common practice, no source.
@@ -132,6 +133,8 @@ func marine() []Specimen {
 			Damage: draw.Damage{Scales: 0.42, Torn: []draw.Tear{{Fin: caudal, Missing: 3, Broken: 4}}}, DamageNote: "scales rubbed off on the flank; caudal fin torn"},
 		{Key: "STC 0800", Species: "Pleuronectes platessa", SL: 302, LateralLine: 96, Counts: []Element{{dorsalFin, 0, 0, 72}, {analFin, 1, 0, 53}, {pectoral, 0, 0, 11}, {pelvic, 0, 0, 6}, {caudal, 0, 0, 18}}},
 	}
+	s = append(s, Specimen{Key: "SE 24-02", Species: "Serranus subligarius", SL: 69, LateralLine: 44, Preservation: frozen, Institution: own,
+		Counts: onePiece(10, 13, 3, 7, 16), Flat: true, DamageNote: "thawed on a flat bench and sagged: deeper, and its head shorter, than in life"})
 	return settle(s, "off Skarrholm, Ebb Sound", inAlcohol)
 }
 

@@ -75,7 +75,7 @@ func (w Work) RightsStatement() string {
 		return ""
 	case w.Kind == Study && w.Stage == draw.Outline && w.Creator == "TW":
 		// Teaching sheets are free to reuse.
-		return "http://creativecommons.org/licenses/by-nc/4.0/"
+		return "https://creativecommons.org/licenses/by-nc/4.0/"
 	default:
 		return "http://rightsstatements.org/vocab/InC/1.0/"
 	}

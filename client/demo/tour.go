@@ -23,7 +23,8 @@ type Tour struct {
 	Out    io.Writer
 	Now    func() time.Time
 
-	names map[string]string // work to picture
+	names     map[string]string // work to picture
+	specimens map[string]string // catalog number to specimen
 }
 
 func (t *Tour) say(format string, args ...any) { _, _ = fmt.Fprintf(t.Out, format+"\n", args...) }
@@ -32,7 +33,7 @@ func (t *Tour) heading(text string) { t.say("\n== %s", text) }
 
 // Run draws and imports the scans, enters the licences, and shows a commission's search and a publisher's question.
 func (t *Tour) Run(ctx context.Context) error {
-	for _, step := range []func(context.Context) error{t.importScans, t.enterLicences, t.search, t.history} {
+	for _, step := range []func(context.Context) error{t.importScans, t.enterLicences, t.enterBriefs, t.search, t.history} {
 		if err := step(ctx); err != nil {
 			return err
 		}
@@ -58,12 +59,16 @@ func (t *Tour) importScans(ctx context.Context) error {
 		t.say("drew %d plates, studies and references into %s (%.1f s)", len(scans), t.scans(), t.Now().Sub(start).Seconds())
 	}
 	start = t.Now()
-	t.names = map[string]string{}
+	t.names, t.specimens = map[string]string{}, map[string]string{}
 	sum, err := manifest.Import(ctx, t.Client, manifest.Options{
 		Path: done, Specimens: filepath.Join(t.scans(), SpecimensName), Jobs: 4,
 		Report: func(r manifest.RowResult) {
-			if r.Table == ManifestName && r.Name != "" {
+			switch {
+			case r.Name == "":
+			case r.Table == ManifestName:
 				t.names[r.Key] = r.Name
+			case r.Table == SpecimensName:
+				t.specimens[r.Key] = r.Name
 			}
 			if r.Outcome == manifest.Rejected {
 				t.say("%s, row %d: rejected: %s", r.Table, r.Row, r.Reason)
@@ -76,8 +81,14 @@ func (t *Tour) importScans(ctx context.Context) error {
 	t.say("specimens: %s", tally(sum.Specimens))
 	t.say("pictures:  %s", tally(sum.Pictures))
 	t.say("files:     %d sent (%.1f MB), %d were there (%.1f s in all)", sum.FilesSent, float64(sum.BytesSent)/1e6, sum.FilesKnown, t.Now().Sub(start).Seconds())
-	if sum.Rejected() > 0 {
-		return fmt.Errorf("%w: %d rows were rejected", ErrStudio, sum.Rejected())
+	missing := 0
+	for _, w := range AllWorks() {
+		if t.names[w.Key] == "" {
+			missing++
+		}
+	}
+	if sum.Rejected() > 0 || missing > 0 {
+		return fmt.Errorf("%w: %d rows were rejected and %d works are missing; if another version of the demo drew them, begin anew with --fresh", ErrStudio, sum.Rejected(), missing)
 	}
 	return nil
 }
@@ -102,7 +113,23 @@ func (t *Tour) enterLicences(ctx context.Context) error {
 	return nil
 }
 
-// search asks what can serve the first open commission.
+// enterBriefs records the commissions, and delivers the one that is done.
+func (t *Tour) enterBriefs(ctx context.Context) error {
+	t.heading("Briefs: what commissions ask for, and what was done for them")
+	if err := FillBriefs(ctx, t.Client, t.names, t.specimens); err != nil {
+		return err
+	}
+	done := 0
+	for _, b := range Briefs() {
+		if b.Plate != "" {
+			done++
+		}
+	}
+	t.say("entered %d briefs, %d of them delivered", len(Briefs()), done)
+	return nil
+}
+
+// search asks what can serve one of the open commissions.
 func (t *Tour) search(ctx context.Context) error {
 	b := Briefs()[1] // its species has published counts and well-drawn relatives
 	var counts string
@@ -153,6 +180,9 @@ func (t *Tour) Next(program, keyFile, server string) {
 		`search --near "Serranus subligarius" --structure opercle --view "left lateral" --facet rights`,
 		`history ` + t.names["P-008"] + ` --format csv`,
 		`available --work ` + t.names["P-026"] + ` --media print.book --territory DE --language de --from 2027-01-01 --to 2028-12-31`,
+		`brief list --open`,
+		`plan briefs/b-04 --short --pdf perch-plan.pdf`,
+		`check ` + t.names["S-060"],
 		`counts check --taxon "Perca fluviatilis" "D XV, I,14; A II,9"`,
 		`fetch ` + t.names["P-001"] + ` --variant preview-1600`,
 		`verify`,

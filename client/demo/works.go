@@ -33,7 +33,9 @@ type Work struct {
 	Rebuilt  []string // structures drawn whole although the specimen lacks them
 	Keywords []string
 	Notes    string
-	Style    int // how its counts are written, see Formula
+	Style    int     // how its counts are written, see Formula
+	NoBar    bool    // nobody has marked its scale bar
+	BarAs    float64 // length of the scale bar in mm as it was entered by mistake; 0 if it was entered rightly
 }
 
 // Format is the file type of a scan.
@@ -72,6 +74,8 @@ func seen(v draw.View) option           { return func(w *Work) { w.View = v } }
 func finOf(name string) option          { return func(w *Work) { w.View, w.Fin = draw.Fin, name } }
 func by(person string) option           { return func(w *Work) { w.Creator = person } }
 func style(n int) option                { return func(w *Work) { w.Style = n } }
+func barUnmarked() option               { return func(w *Work) { w.NoBar = true } }
+func barEntered(mm float64) option      { return func(w *Work) { w.BarAs = mm } }
 func scan(f Format, ppi float64) option { return func(w *Work) { w.Format, w.PPI = f, ppi } }
 func size(mm float64) option            { return func(w *Work) { w.Length = mm } }
 
@@ -175,6 +179,10 @@ func basses(s *shelf) {
 	s.wash("S-014", "STC 0412", "2016-02-09", by("TW"), from("S-013"))
 	s.ink("P-007", "STC 0415", "2016-03-01", by("TW"), size(70), tags("small species"))
 	s.outline("S-015", "STC 0415", "2016-02-25", by("TW"), seen(draw.Right), scan(GrayTIFF, 300), note("scanned in gray at 300 ppi: too coarse for line art"))
+	s.photo("R-020", "SE 24-02", "2024-04-22", job("J-12"), note("lay flat on the bench, pressed by its own weight"))
+	s.outline("S-060", "SE 24-02", "2024-04-23", by("TW"), job("J-12"), copied("R-020"), note("traced from the photograph"))
+	s.outline("S-061", "STC 0415", "2024-05-06", job("J-12"), from("P-007"))
+	s.outline("S-062", "STC 0415", "2024-05-08", seen(draw.Head), size(90), job("J-12"), from("P-007"), tags("opercle"))
 }
 
 func breamSeries(s *shelf) {
@@ -187,7 +195,7 @@ func breamSeries(s *shelf) {
 	s.ink("P-010", "NNHM 2014.060", "2017-07-02", job("J-04"), tags("bream"))
 	s.photo("R-007", "STC 0501", "2017-05-04", job("J-04"))
 	s.color("P-011", "STC 0501", "2017-06-22", from("R-007"), job("J-04"), tags("bream"))
-	s.outline("S-019", "STC 0502", "2017-05-15", by("TW"), job("J-04"))
+	s.outline("S-019", "STC 0502", "2017-05-15", by("TW"), job("J-04"), barEntered(2))
 	s.lines("S-020", "STC 0502", "2017-05-19", by("TW"), from("S-019"), job("J-04"))
 	s.outline("S-021", "STC 0501", "2017-05-16", finOf(pectoral), size(70), from("R-007"), job("J-04"), style(1))
 	s.outline("S-022", "NNHM 2014.051", "2017-05-17", seen(draw.Scale), size(60), tags("scales"), job("J-04"))
@@ -274,7 +282,7 @@ func lakesAndRivers(s *shelf) {
 	s.outline("S-056", "NNHM 2018.310", "2023-09-14", from("R-018"), job("J-11"))
 	s.ink("P-036", "NNHM 2018.310", "2023-10-10", from("S-056"), job("J-11"), style(1))
 	s.outline("S-057", "NNHM 2018.310", "2023-09-20", seen(draw.Dorsal), job("J-11"))
-	s.outline("S-058", "NNHM 2018.322", "2023-09-25", finOf(dorsal2), size(80), job("J-11"), style(1))
+	s.outline("S-058", "NNHM 2018.322", "2023-09-25", finOf(dorsal2), size(80), job("J-11"), style(1), barUnmarked())
 	s.wash("S-059", "NNHM 2018.322", "2023-10-02", job("J-11"))
 	s.photo("R-019", "NNHM 2018.310", "2023-09-13", job("J-11"), seen(draw.Dorsal), tags("from above"))
 }

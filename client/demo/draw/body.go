@@ -68,6 +68,17 @@ func (p *profile) at(tab []float64, x float64) float64 {
 func (p *profile) upper(x float64) float64 { return p.at(p.up, x) }
 func (p *profile) lower(x float64) float64 { return p.at(p.low, x) }
 
+// deepest is the place where the body is deepest.
+func (p *profile) deepest() float64 {
+	best := 0
+	for i := range p.up {
+		if p.up[i]+p.low[i] > p.up[best]+p.low[best] {
+			best = i
+		}
+	}
+	return float64(best) / (profileSteps - 1)
+}
+
 // sag is the deflection of a bent specimen at x.
 func (p *profile) sag(x float64) float64 {
 	d := x - 0.3

@@ -124,6 +124,12 @@ func TestScaleAndLandmarks(t *testing.T) {
 		if got, want := mm(EyeFront, EyeRear), 0.08*120; math.Abs(got-want) > 1e-6 {
 			t.Errorf("eye %g mm, want %g", got, want)
 		}
+		if got, want := mm(BackDeepest, BellyDeepest), 0.34*120; math.Abs(got-want) > 0.01 {
+			t.Errorf("greatest depth %g mm, want %g", got, want)
+		}
+		if _, bent := d.Landmark(MidlinePoint(1)); bent {
+			t.Error("a straight body has a bent midline")
+		}
 		s, _ := d.Landmark(SnoutTip)
 		h, _ := d.Landmark(HypuralEnd)
 		if (s.X < h.X) != (v == Left) {
@@ -213,6 +219,11 @@ func TestFadedAndBareAreLighter(t *testing.T) {
 	s, _ := b.Landmark(SnoutTip)
 	if (q.Y-s.Y)*b.HeightMM < 1 || p.Y == q.Y {
 		t.Error("bent specimen is straight")
+	}
+	for n, end := range map[int]Landmark{1: s, midlinePoints: q} {
+		if m, ok := b.Landmark(MidlinePoint(n)); !ok || m.X != end.X || m.Y != end.Y {
+			t.Errorf("point %d of the midline is %+v; want %+v", n, m, end)
+		}
 	}
 }
 

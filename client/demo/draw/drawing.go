@@ -29,7 +29,12 @@ const (
 	OpercleEdge  = "opercle edge"
 	EyeFront     = "eye front"
 	EyeRear      = "eye rear"
+	BackDeepest  = "back at greatest depth"
+	BellyDeepest = "belly at greatest depth"
 )
+
+// MidlinePoint is the name of point n of a bent midline, from 1 at the snout tip.
+func MidlinePoint(n int) string { return fmt.Sprintf("midline %d", n) }
 
 // DrawnFin is what was drawn of one fin. Points are fractions of the drawing.
 type DrawnFin struct {

@@ -159,6 +159,9 @@ func (g *figure) mark(name string, q Point) {
 	g.d.Landmarks = append(g.d.Landmarks, Landmark{name, m.X, m.Y})
 }
 
+// midlinePoints is the number of points that follow the midline of a bent body.
+const midlinePoints = 7
+
 // marks adds the landmarks of a whole fish.
 func (g *figure) marks() {
 	f := g.f.Face
@@ -168,6 +171,14 @@ func (g *figure) marks() {
 	eye := g.eyeCentre()
 	g.mark(EyeFront, eye.sub(Point{f.Eye / 2, 0}))
 	g.mark(EyeRear, eye.add(Point{f.Eye / 2, 0}))
+	deep := g.prof.deepest()
+	g.mark(BackDeepest, g.prof.cross(deep, -1))
+	g.mark(BellyDeepest, g.prof.cross(deep, 1))
+	if g.o.Damage.Bend != 0 {
+		for i := range midlinePoints {
+			g.mark(MidlinePoint(i+1), Point{float64(i) / (midlinePoints - 1), 0})
+		}
+	}
 	dorsal, anal := false, false
 	for _, s := range g.fins {
 		if len(s.rays) == 0 {
