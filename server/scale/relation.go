@@ -16,6 +16,7 @@ type Relation struct {
 	N                int     // fish measured; 0 if not stated
 	FromMin, FromMax float64 // range of From in those fish, mm; 0 if not stated
 	Residual         float64 // relative standard deviation of To about the line; 0 if not stated
+	Symmetric        bool    // a ratio or major axis, which holds both ways; else To was regressed on From
 	Source           string
 }
 
@@ -85,7 +86,7 @@ func (r Relation) apply(from Measurement, mm float64, to Measurement) (Converted
 		c.Basis += fmt.Sprintf(", n = %d", r.N)
 	}
 	c.Basis += ", " + r.Species + ", " + r.Source
-	if r.From != from {
+	if r.From != from && !r.Symmetric {
 		c.Basis += "; turned round, which is a little biased"
 	}
 	if (r.FromMin > 0 && known < r.FromMin) || (r.FromMax > 0 && known > r.FromMax) {
