@@ -19,16 +19,21 @@ type Refusal struct {
 	Answer string
 }
 
-// FillLicences enters the studio's clients, grants and publications, and tries the grants that must be refused. Names maps works to pictures. All of it can be done
-// again: what is there stays.
-func FillLicences(ctx context.Context, c *client.Client, names map[string]string) ([]Refusal, error) {
+// FillClients enters the studio's clients; those that are there stay.
+func FillClients(ctx context.Context, c *client.Client) error {
 	for _, p := range Clients() {
 		party := &pb.Party{DisplayName: p.Name, Role: p.Kind, Notes: p.Notes, Contact: &pb.Contact{Email: p.Email, Address: p.Country}}
 		_, err := c.Licensing.CreateParty(ctx, &pb.CreatePartyRequest{Party: party, PartyId: id(p.Key), RequestId: "demo-party-" + p.Key})
 		if err := unlessThere(err); err != nil {
-			return nil, fmt.Errorf("client %s: %w", p.Key, err)
+			return fmt.Errorf("client %s: %w", p.Key, err)
 		}
 	}
+	return nil
+}
+
+// FillLicences enters the studio's grants and publications, and tries the grants that must be refused. Names maps works to pictures. All of it can be done
+// again: what is there stays.
+func FillLicences(ctx context.Context, c *client.Client, names map[string]string) ([]Refusal, error) {
 	for _, g := range Grants() {
 		grant, err := g.record(names)
 		if err != nil {

@@ -98,7 +98,7 @@ func tally(n manifest.Tally) string {
 }
 
 func (t *Tour) enterLicences(ctx context.Context) error {
-	if err := FillDiagnoses(ctx, t.Client); err != nil {
+	if err := errors.Join(FillDiagnoses(ctx, t.Client), FillClients(ctx, t.Client)); err != nil {
 		return err
 	}
 	t.heading("Grants: never sell the same right twice")
