@@ -1,0 +1,82 @@
+package route
+
+import pb "platarium/proto/platarium/v1"
+
+// All lists the routes. A method of the contract that isn't here can't be reached over HTTP.
+func All() []Route {
+	return []Route{
+		{get, "/v1/pictures", pb.ArchiveService_ListPictures_FullMethodName, ""},
+		{post, "/v1/pictures", pb.ArchiveService_CreatePicture_FullMethodName, "picture"},
+		{post, "/v1/pictures:batchCreate", pb.ArchiveService_BatchCreatePictures_FullMethodName, "*"},
+		{get, "/v1/{name=pictures/*}", pb.ArchiveService_GetPicture_FullMethodName, ""},
+		{patch, "/v1/{picture.name=pictures/*}", pb.ArchiveService_UpdatePicture_FullMethodName, "picture"},
+		{remove, "/v1/{name=pictures/*}", pb.ArchiveService_DeletePicture_FullMethodName, ""},
+		{get, "/v1/specimens", pb.ArchiveService_ListSpecimens_FullMethodName, ""},
+		{post, "/v1/specimens", pb.ArchiveService_CreateSpecimen_FullMethodName, "specimen"},
+		{get, "/v1/{name=specimens/*}", pb.ArchiveService_GetSpecimen_FullMethodName, ""},
+		{patch, "/v1/{specimen.name=specimens/*}", pb.ArchiveService_UpdateSpecimen_FullMethodName, "specimen"},
+		{remove, "/v1/{name=specimens/*}", pb.ArchiveService_DeleteSpecimen_FullMethodName, ""},
+		{get, "/v1/{name=*/*}/revisions", pb.ArchiveService_ListRevisions_FullMethodName, ""},
+
+		{post, "/v1/pictures:search", pb.SearchService_SearchPictures_FullMethodName, "*"},
+
+		{get, "/v1/taxa", pb.TaxaService_ListTaxa_FullMethodName, ""},
+		{post, "/v1/taxa", pb.TaxaService_CreateTaxon_FullMethodName, "taxon"},
+		{post, "/v1/taxa:batchCreate", pb.TaxaService_BatchCreateTaxa_FullMethodName, "*"},
+		{post, "/v1/taxa:match", pb.TaxaService_MatchNames_FullMethodName, "*"},
+		{get, "/v1/{name=taxa/*}", pb.TaxaService_GetTaxon_FullMethodName, ""},
+		{patch, "/v1/{taxon.name=taxa/*}", pb.TaxaService_UpdateTaxon_FullMethodName, "taxon"},
+		{remove, "/v1/{name=taxa/*}", pb.TaxaService_DeleteTaxon_FullMethodName, ""},
+		{get, "/v1/{name=taxa/*}/lineage", pb.TaxaService_GetLineage_FullMethodName, ""},
+		{post, "/v1/{taxon=taxa/*}:checkCounts", pb.TaxaService_CheckCounts_FullMethodName, "*"},
+		{post, "/v1/counts:parse", pb.TaxaService_ParseCounts_FullMethodName, "*"},
+
+		{get, "/v1/parties", pb.LicensingService_ListParties_FullMethodName, ""},
+		{post, "/v1/parties", pb.LicensingService_CreateParty_FullMethodName, "party"},
+		{get, "/v1/{name=parties/*}", pb.LicensingService_GetParty_FullMethodName, ""},
+		{patch, "/v1/{party.name=parties/*}", pb.LicensingService_UpdateParty_FullMethodName, "party"},
+		{remove, "/v1/{name=parties/*}", pb.LicensingService_DeleteParty_FullMethodName, ""},
+		{post, "/v1/{name=parties/*}:forget", pb.LicensingService_ForgetParty_FullMethodName, "*"},
+		{get, "/v1/grants", pb.LicensingService_ListGrants_FullMethodName, ""},
+		{post, "/v1/grants", pb.LicensingService_CreateGrant_FullMethodName, "grant"},
+		{get, "/v1/{name=grants/*}", pb.LicensingService_GetGrant_FullMethodName, ""},
+		{patch, "/v1/{grant.name=grants/*}", pb.LicensingService_UpdateGrant_FullMethodName, "grant"},
+		{post, "/v1/{name=grants/*}:end", pb.LicensingService_EndGrant_FullMethodName, "*"},
+		{get, "/v1/{name=grants/*}/export", pb.LicensingService_ExportGrant_FullMethodName, ""},
+		{get, "/v1/uses", pb.LicensingService_ListUses_FullMethodName, ""},
+		{post, "/v1/uses", pb.LicensingService_CreateUse_FullMethodName, "use"},
+		{get, "/v1/{name=uses/*}", pb.LicensingService_GetUse_FullMethodName, ""},
+		{get, "/v1/{picture=pictures/*}/history", pb.LicensingService_GetHistory_FullMethodName, ""},
+		{get, "/v1/{picture=pictures/*}/statement", pb.LicensingService_GetStatement_FullMethodName, ""},
+		{post, "/v1/availability", pb.LicensingService_CheckAvailability_FullMethodName, "*"},
+		{post, "/v1/availability:batch", pb.LicensingService_CheckAvailabilities_FullMethodName, "*"},
+		{get, "/v1/alarms", pb.LicensingService_ListAlarms_FullMethodName, ""},
+		{get, "/v1/history", pb.LicensingService_ListHistory_FullMethodName, ""},
+		{get, "/v1/journal/{sequence}", pb.LicensingService_CheckHead_FullMethodName, ""},
+
+		{get, "/v1/briefs", pb.CommissionService_ListBriefs_FullMethodName, ""},
+		{post, "/v1/briefs", pb.CommissionService_CreateBrief_FullMethodName, "brief"},
+		{get, "/v1/{name=briefs/*}", pb.CommissionService_GetBrief_FullMethodName, ""},
+		{patch, "/v1/{brief.name=briefs/*}", pb.CommissionService_UpdateBrief_FullMethodName, "brief"},
+		{remove, "/v1/{name=briefs/*}", pb.CommissionService_DeleteBrief_FullMethodName, ""},
+		{post, "/v1/{name=briefs/*}:deliver", pb.CommissionService_DeliverBrief_FullMethodName, "*"},
+		{get, "/v1/checklist", pb.CommissionService_GetChecklist_FullMethodName, ""},
+		{post, "/v1/plans", pb.CommissionService_MakePlan_FullMethodName, "*"},
+		{post, "/v1/plans:export", pb.CommissionService_ExportPlan_FullMethodName, "*"},
+		{get, "/v1/{name=pictures/*}/check", pb.CommissionService_CheckPicture_FullMethodName, ""},
+
+		{post, "/v1/originals:stat", pb.TransferService_StatOriginals_FullMethodName, "*"},
+		{put, "/v1/originals/{header.sha256}", pb.TransferService_UploadOriginal_FullMethodName, ""},
+		{get, "/v1/{picture=pictures/*}/derived", pb.TransferService_GetDerived_FullMethodName, ""},
+		{get, "/v1/{picture=pictures/*}/files/{variant}", pb.TransferService_Download_FullMethodName, ""},
+		{post, "/v1/{picture=pictures/*}:deliver", pb.TransferService_Deliver_FullMethodName, "*"},
+
+		{get, "/v1/status", pb.AdminService_GetStatus_FullMethodName, ""},
+		{get, "/v1/keys", pb.AdminService_ListKeys_FullMethodName, ""},
+		{post, "/v1/keys", pb.AdminService_CreateKey_FullMethodName, "key"},
+		{post, "/v1/{name=keys/*}:revoke", pb.AdminService_RevokeKey_FullMethodName, "*"},
+		{post, "/v1/journal:verify", pb.AdminService_Verify_FullMethodName, "*"},
+		{post, "/v1/index:rebuild", pb.AdminService_Reindex_FullMethodName, "*"},
+		{post, "/v1/previews:wait", pb.AdminService_WaitDerived_FullMethodName, "*"},
+	}
+}
