@@ -69,8 +69,10 @@ func TestAStatementRegeneratesByteForByte(t *testing.T) {
 	if err != nil || !bytes.Equal(past.GetContent(), staff.GetContent()) {
 		t.Errorf("asked for by its number: %v", err)
 	}
-	_, err = elsewhere.owner.Licensing.GetStatement(t.Context(), &pb.GetStatementRequest{Picture: plate, Sequence: staff.GetSequence() - 1})
-	wantReason(t, err, "NOT_LAST")
+	_, err = elsewhere.owner.Licensing.GetStatement(t.Context(), &pb.GetStatementRequest{Picture: plate, Sequence: staff.GetSequence() + 1})
+	wantReason(t, err, "COMMIT_AHEAD")
+	_, err = elsewhere.owner.Licensing.GetStatement(t.Context(), &pb.GetStatementRequest{Picture: plate, Sequence: -1})
+	wantReason(t, err, "INVALID_FIELD")
 }
 
 func TestAHeadIsHeldAgainstTheJournal(t *testing.T) {
@@ -94,4 +96,33 @@ func TestAHeadIsHeldAgainstTheJournal(t *testing.T) {
 	wantReason(t, err, "NOT_FOUND")
 	_, err = outsider.Licensing.CheckHead(t.Context(), &pb.CheckHeadRequest{Sequence: 1, Head: "abc"})
 	wantReason(t, err, "INVALID_FIELD")
+}
+
+// TestAGrantIsStatedInFull: to each what GetGrant shows it, the fee to the studio and the licensee alone.
+func TestAGrantIsStatedInFull(t *testing.T) {
+	r := desk(t)
+	plate := r.picture(t, "perch-plate", nil)
+	reed, lake := r.party(t, "reed-press"), r.party(t, "lake-museum")
+	req := exclusively(agreement("book", reed, plate))
+	req.Grant.Fee, req.Grant.Affiliates, req.Grant.CopiesMax, req.Grant.Notes = &pb.Money{Amount: "450.00", Currency: "EUR"}, []string{lake}, 4000, "between us"
+	r.grant(t, req)
+	r.use(t, printing("first", reed, "grants/book", 3000, plate))
+	later := agreement("more", reed, plate)
+	later.Grant.Amends, later.Grant.EffectiveOn = "grants/book", "2026-05-01"
+	r.grant(t, later)
+	for who, c := range map[string]*client.Client{"studio": r.owner, "licensee": r.as(t, pb.Role_ROLE_PUBLISHER, reed), "affiliate": r.as(t, pb.Role_ROLE_PUBLISHER, lake)} {
+		st := ok[*pb.Statement](t)(c.Licensing.GetStatement(t.Context(), &pb.GetStatementRequest{Grant: "grants/book"}))
+		mark, _, err := statement.Check(st.GetContent())
+		if err != nil || mark.Subject() != "grants/book" || mark.Sequence != st.GetSequence() {
+			t.Errorf("%s: %+v, %v", who, mark, err)
+		}
+		for text, want := range map[string]bool{
+			`"fee":"450.00"`: who != "affiliate", "between us": false, `"copies_max":"4000"`: true, `"terms":"exclusive"`: true, `"copies_used":"3000"`: who != "affiliate",
+			`"bond":"amended by","effective_on":"2026-05-01","grant":"grants/more"`: who != "affiliate", `"title":"Plate perch-plate"`: true,
+		} {
+			if got := bytes.Contains(st.GetContent(), []byte(text)); got != want {
+				t.Errorf("%s: %s is there: %v; want %v in %s", who, text, got, want, st.GetContent())
+			}
+		}
+	}
 }

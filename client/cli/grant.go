@@ -13,7 +13,7 @@ import (
 
 func (a *App) grant() *cobra.Command {
 	cmd := &cobra.Command{Use: "grant", Short: "Make, offer, execute, amend, end, list and export grants"}
-	cmd.AddCommand(a.grantCreate(), a.grantOffer(), a.grantExecute(), a.grantAmend(), a.grantEnd(), a.grantList(), a.grantExport())
+	cmd.AddCommand(a.grantCreate(), a.grantOffer(), a.grantExecute(), a.grantAmend(), a.grantEnd(), a.grantList(), a.grantExport(), a.grantStatement())
 	return cmd
 }
 

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"io"
 	"strconv"
@@ -15,14 +16,16 @@ import (
 
 func (a *App) history() *cobra.Command {
 	var format, party, output string
+	var at int64
 	cmd := &cobra.Command{
 		Use:   "history PICTURE... | --party PARTY",
 		Short: "All grants and uses of pictures, or of an organisation, as far as your key may know them",
 		Long: "Tells where pictures have been licensed and published: as text, as JSON (one history a line) or as CSV (one line an entry).\n" +
+			"A statement is a file that verify can check, a PDF one to be mailed; with --at they tell how things stood at an earlier commit.\n" +
 			"It is a record, not legal advice; the signed agreements govern.",
 		Example: "  platarium history pictures/perch-plate\n  platarium history pictures/perch-plate --format csv > history.csv\n" +
 			"  platarium history --party parties/reed-press --format csv\n" +
-			"  platarium history pictures/perch-plate --format statement -o perch.json\n" +
+			"  platarium history pictures/perch-plate --format statement --at 42 -o perch.json\n" +
 			"  platarium history pictures/perch-plate --format pdf -o perch.pdf",
 		Args: args(func(cmd *cobra.Command, names []string) error {
 			if party != "" {
@@ -34,12 +37,16 @@ func (a *App) history() *cobra.Command {
 	cmd.Flags().StringVar(&party, "party", "", "all that was granted to and used by this organisation, parties/{id}")
 	cmd.Flags().StringVar(&format, "format", "text", "text, json or csv; or for one picture: statement or pdf")
 	cmd.Flags().StringVarP(&output, "output", "o", "", "for a statement or pdf: file to write, - for the standard output")
+	cmd.Flags().Int64Var(&at, "at", 0, "for a statement or pdf: as of this commit; the last if left out")
 	cmd.RunE = func(cmd *cobra.Command, names []string) error {
 		if a.json {
 			format = "json"
 		}
-		if format == "statement" || format == "pdf" {
-			return a.historyFile(cmd.Context(), names, format, output)
+		if party == "" && (format == "statement" || format == "pdf") {
+			return a.historyFile(cmd.Context(), names, at, format, output)
+		}
+		if at != 0 {
+			return usage(errors.New("--at goes with --format statement or pdf"))
 		}
 		if format != "text" && format != "json" && format != "csv" {
 			return usage(fmt.Errorf("--format: found %q; want text, json or csv", format))

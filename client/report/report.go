@@ -1,4 +1,4 @@
-// Package report sets a licence statement as a PDF to be printed or mailed: the picture, what was granted and used, and the commit that it rests on.
+// Package report sets a statement as a PDF to be printed or mailed: the history of a picture, or one licence in full words; and the commit that it rests on.
 //
 // Invariants: everything said comes from the statement, which is verified first; the same statement and thumbnail give the same bytes, whose dates are the commit's;
 // fonts are embedded (Go's, BSD-3-Clause), so that it looks the same everywhere; each page tells the commit, and its number among how many.
@@ -75,8 +75,12 @@ func (s *sheet) set() ([]byte, error) {
 	p.SetCatalogSort(true)
 	p.SetCreationDate(s.at)
 	p.SetModificationDate(s.at)
-	p.SetTitle("Licensing history of "+text(s.content, "title"), true)
-	p.SetSubject(s.mark.Picture, true)
+	title := "Licensing history of " + text(s.content, "title")
+	if s.mark.Grant != "" {
+		title = titleOf(s.content) + ": " + s.mark.Grant
+	}
+	p.SetTitle(title, true)
+	p.SetSubject(s.mark.Subject(), true)
 	p.SetMargins(margin, margin, margin)
 	p.SetAutoPageBreak(true, bottom)
 	p.AddUTF8FontFromBytes("go", "", goregular.TTF)
@@ -84,21 +88,29 @@ func (s *sheet) set() ([]byte, error) {
 	p.AddUTF8FontFromBytes("go", "I", goitalic.TTF)
 	p.SetFooterFunc(s.foot)
 	p.AddPage()
-	s.head()
-	entries, _ := s.content["entries"].([]any)
-	if len(entries) == 0 {
-		s.font("", 10, 0)
-		p.MultiCell(0, 5, "No grants or uses on record.", "", "L", false)
-	}
-	for _, e := range entries {
-		entry, _ := e.(map[string]any)
-		s.entry(entry)
+	if s.mark.Grant != "" {
+		s.grant()
+	} else {
+		s.history()
 	}
 	var out bytes.Buffer
 	if err := p.Output(&out); err != nil {
 		return nil, fmt.Errorf("set the report: %w", err)
 	}
 	return out.Bytes(), nil
+}
+
+// history sets a statement of a picture.
+func (s *sheet) history() {
+	s.head()
+	entries := objects(s.content, "entries")
+	if len(entries) == 0 {
+		s.font("", 10, 0)
+		s.pdf.MultiCell(0, 5, "No grants or uses on record.", "", "L", false)
+	}
+	for _, e := range entries {
+		s.entry(e)
+	}
 }
 
 // font sets style, size in points and gray, 0 for black.
@@ -151,8 +163,11 @@ func (s *sheet) head() {
 	p.SetY(max(p.GetY(), under) + 7)
 }
 
+// studio is the audience of a statement that tells all.
+const studio = "studio"
+
 func audience(who string) string {
-	if who == "studio" {
+	if who == studio {
 		return "the studio; not for others"
 	}
 	return who

@@ -68,7 +68,7 @@ func TestEverySentinelHasARow(t *testing.T) {
 	texts := map[string]map[string]error{
 		"archive": {
 			"ErrNotFound": archive.ErrNotFound, "ErrExists": archive.ErrExists, "ErrStale": archive.ErrStale, "ErrRequestReused": archive.ErrRequestReused, "ErrNoOriginal": archive.ErrNoOriginal,
-			"ErrForgotten": archive.ErrForgotten, "ErrDelivered": archive.ErrDelivered, "ErrDenied": archive.ErrDenied, "ErrLastOwner": archive.ErrLastOwner, "ErrTogether": archive.ErrTogether,
+			"ErrForgotten": archive.ErrForgotten, "ErrAhead": archive.ErrAhead, "ErrDelivered": archive.ErrDelivered, "ErrDenied": archive.ErrDenied, "ErrLastOwner": archive.ErrLastOwner, "ErrTogether": archive.ErrTogether,
 		},
 		"indexer": {"ErrClosed": indexer.ErrClosed, "ErrLocked": indexer.ErrLocked},
 		"journal": {

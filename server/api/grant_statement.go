@@ -58,7 +58,7 @@ func grantContent(t teller, past *archive.Past, g *pb.Grant) (map[string]any, er
 	for key, value := range map[string]any{
 		"audience": audience(t.p), "grant": g.GetName(), "licensee": t.licensee(g), "licensee_id": g.GetLicensee(), "affiliates": textList(partyNames(t, g.GetAffiliates())), "state": state,
 		"works": works, "uses": uses, "copies_used": count(copies), "later": later, "deliveries": deliveryTexts(g.GetDeliveries()),
-		"remarks": textList(remarksOf(g, t.p.outsider(), !t.p.outsider() || g.GetLicensee() == t.p.party)),
+		"collides_with": textList(g.GetCollidesWith()),
 	} {
 		content[key] = value
 	}

@@ -28,7 +28,7 @@ var written = map[string]bool{
 	"document_sha256": true, "amends": true, "supersedes": true, "effective_on": true, "subject_to": true, "head": true, "holdback_mode": true, "option_until": true, "public_licence": true,
 	"embargo_until": true, "evidence_due_on": true, "first_published_on": true, "first_publication_deadline": true, "selloff_to": true, "happened_on": true, "evidence_received_on": true,
 	"evidence_sha256": true, "affiliates": true, "rank": true, "parent": true, "accepted": true, "language": true, "former_names": true, "warnings": true, "collides_with": true, "remarks": true,
-	"parsed": true, "email": true, "noted_on": true, "needs_approval_for": true, "party": true, "day": true, "variant": true,
+	"parsed": true, "email": true, "noted_on": true, "needs_approval_for": true, "party": true, "day": true, "variant": true, "format": true,
 	"consented_on": true, "lender": true, "approved_on": true, "covers": true, "raised_on": true, "closed_on": true, "holder": true,
 }
 
