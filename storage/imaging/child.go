@@ -19,16 +19,18 @@ type request struct {
 	Dir    string       `json:"dir"` // for scratch files; the parent removes it
 	Limits Limits       `json:"limits"`
 	Vips   vipsPrograms `json:"vips"`
-	// What to make: the cuts, or else the previews.
-	Cuts []Cut `json:"cuts,omitempty"`
+	// What to make: the cuts, a pyramid in a folder of its own, or else the previews.
+	Cuts    []Cut  `json:"cuts,omitempty"`
+	Pyramid string `json:"pyramid,omitempty"`
 }
 
 // answer is the child's whole standard output.
 type answer struct {
-	Derived *Derived  `json:"derived,omitempty"`
-	Cuts    []CutInfo `json:"cuts,omitempty"` // in order, each written to the file cutFile
-	Failure *Failure  `json:"failure,omitempty"`
-	Error   string    `json:"error,omitempty"` // a failure of the machine rather than of the picture
+	Derived *Derived     `json:"derived,omitempty"`
+	Cuts    []CutInfo    `json:"cuts,omitempty"` // in order, each written to the file cutFile
+	Pyramid *PyramidInfo `json:"pyramid,omitempty"`
+	Failure *Failure     `json:"failure,omitempty"`
+	Error   string       `json:"error,omitempty"` // a failure of the machine rather than of the picture
 }
 
 // ChildMain decodes one picture as a Runner asks on stdin and answers on stdout. It confines its process (memory) first, so it must be called
@@ -90,6 +92,9 @@ func made(ctx context.Context, req request) (a answer, err error) {
 	switch {
 	case len(req.Cuts) > 0:
 		a.Cuts, err = cutAll(ctx, req)
+	case req.Pyramid != "":
+		a.Pyramid = &PyramidInfo{}
+		*a.Pyramid, err = makePyramid(ctx, req)
 	default:
 		a.Derived = &Derived{}
 		*a.Derived, err = derive(ctx, req.Path, req.Dir, req.Limits, req.Vips)

@@ -77,19 +77,60 @@ func (r raster) crop(x, y, width, height int) raster {
 }
 
 // weights are those of a tent when reducing, of a Catmull-Rom spline when enlarging.
-func weights(n, m int) []taps {
-	if m <= n {
-		return tent(n, m)
+func weights(n, m int) []taps { return weightsWithin(n, 0, float64(n), m) }
+
+func weightsWithin(n int, from, long float64, m int) []taps {
+	if float64(m) <= long {
+		return tentWithin(n, from, long, m)
 	}
-	return catmullRom(n, m)
+	return catmullRom(n, from, long, m)
+}
+
+// Sample scales the part of m that begins at x, y and is so wide and high, all in pixels and fractions of them, to exactly outWidth by outHeight: by a
+// tent filter when reducing, by a Catmull-Rom spline when enlarging. The result is gray if m is, else opaque color, of 8 bits.
+func Sample(ctx context.Context, m image.Image, x, y, width, height float64, outWidth, outHeight int) (image.Image, error) {
+	b := m.Bounds()
+	src := rasterOf(m, false)
+	// Only rows and columns that the filters reach are read.
+	x0, x1 := max(int(x)-reach(width, outWidth), 0), min(int(x+width)+reach(width, outWidth), b.Dx())
+	y0, y1 := max(int(y)-reach(height, outHeight), 0), min(int(y+height)+reach(height, outHeight), b.Dy())
+	src = src.crop(x0, y0, x1-x0, y1-y0)
+	out := newFlat(outWidth, outHeight, src.channels, 8)
+	err := resample(ctx, src, weightsWithin(src.width, x-float64(x0), width, outWidth), weightsWithin(src.height, y-float64(y0), height, outHeight), out.setRow)
+	return out.image(), err
+}
+
+// reach is how many samples beyond a stretch its filter may weigh.
+func reach(long float64, m int) int { return 2 + int(math.Ceil(long/float64(m))) }
+
+// Turn mirrors a picture, left and right exchanged, if mirror is set, then turns it clockwise by 0, 90, 180 or 270 degrees.
+func Turn(m image.Image, mirror bool, degrees int) image.Image {
+	return turn{mirror, degrees / 90 % 4}.apply(m)
+}
+
+// Lightness drops the colors of a picture and keeps how light they are.
+func Lightness(m image.Image) image.Image {
+	if _, ok := m.(*image.Gray); ok {
+		return m
+	}
+	src := rasterOf(m, false)
+	if src.channels == 1 {
+		return m
+	}
+	out, light, line := newFlat(src.width, src.height, 1, 8), newLightness(), make([]float32, 3*src.width)
+	for y := range src.height {
+		src.row(y, line)
+		out.setRow(y, light.row(line))
+	}
+	return out.image()
 }
 
 // catmullRom gives the weights of a cubic through the four samples around each place (Catmull and Rom 1974: tangents are half the difference of the neighbors). Beyond the edge
 // the last sample goes on.
-func catmullRom(n, m int) []taps {
+func catmullRom(n int, from, long float64, m int) []taps {
 	out := make([]taps, m)
 	for i := range out {
-		at := (float64(i)+0.5)*float64(n)/float64(m) - 0.5
+		at := from + (float64(i)+0.5)*long/float64(m) - 0.5
 		base := int(math.Floor(at))
 		t := at - float64(base)
 		cubic := [4]float64{
@@ -98,7 +139,7 @@ func catmullRom(n, m int) []taps {
 			((4-3*t)*t + 1) * t / 2,
 			(t - 1) * t * t / 2,
 		}
-		first, last := min(max(base-1, 0), n-1), min(base+2, n-1)
+		first, last := min(max(base-1, 0), n-1), max(min(base+2, n-1), 0)
 		w := make([]float32, last-first+1)
 		for k, v := range cubic {
 			w[min(max(base-1+k, first), last)-first] += float32(v)

@@ -32,13 +32,17 @@ func goReduce(ctx context.Context, f *os.File, h Header, width, height int, d *D
 	case h.Model == CMYK:
 		d.Warnings = append(d.Warnings, "colors are approximate: CMYK was converted without its color profile")
 	case h.ICCProfile != "" && !strings.Contains(h.ICCProfile, "sRGB"):
-		d.Warnings = append(d.Warnings, "colors are approximate: the color profile "+h.ICCProfile+" was not applied; libvips would apply it")
+		d.Warnings = append(d.Warnings, warnProfile(h))
 	}
 	small, err := reduce(ctx, rasterOf(m, !h.layout.alpha && h.MediaType != GIF), width, height)
 	if err != nil {
 		return nil, err
 	}
 	return grayIfGray(small), nil
+}
+
+func warnProfile(h Header) string {
+	return "colors are approximate: the color profile " + h.ICCProfile + " was not applied; libvips would apply it"
 }
 
 // goPicture decodes and checks that the picture is the one announced; a GIF's first frame may be smaller.

@@ -21,19 +21,25 @@ type taps struct {
 // tent gives the weights of a triangle filter from n samples to m <= n: each result sample averages the stretch it covers, with weights
 // falling off linearly to the centers of its neighbors. For line art this keeps the tone of hatching, which filters with a fixed
 // number of taps turn into bars.
-func tent(n, m int) []taps {
-	scale := float64(n) / float64(m)
+func tent(n, m int) []taps { return tentWithin(n, 0, float64(n), m) }
+
+// tentWithin is tent for the stretch of the n samples that begins at from and is long samples long, both counted from the edge of the first sample.
+func tentWithin(n int, from, long float64, m int) []taps {
+	scale := max(long/float64(m), 1)
 	out := make([]taps, m)
 	for i := range out {
-		center := (float64(i)+0.5)*scale - 0.5
-		first := max(int(math.Ceil(center-scale)), 0)
-		last := min(int(math.Floor(center+scale)), n-1)
+		center := from + (float64(i)+0.5)*long/float64(m) - 0.5
+		first := min(max(int(math.Ceil(center-scale)), 0), n-1)
+		last := max(min(int(math.Floor(center+scale)), n-1), first)
 		w := make([]float32, 0, last-first+1)
 		sum := 0.0
 		for x := first; x <= last; x++ {
 			v := max(1-math.Abs(float64(x)-center)/scale, 0)
 			sum += v
 			w = append(w, float32(v))
+		}
+		if sum == 0 { // the stretch reaches beyond the last sample, which goes on
+			w[0], sum = 1, 1
 		}
 		for k := range w {
 			w[k] /= float32(sum)
