@@ -7,6 +7,7 @@ import (
 
 	pb "platarium/proto/platarium/v1"
 	"platarium/server/archive"
+	"platarium/server/commission"
 )
 
 type commissionService struct {
@@ -68,18 +69,18 @@ func (s commissionService) DeliverBrief(ctx context.Context, req *pb.DeliverBrie
 	return s.archive.DeliverBrief(ctx, by(ctx, req.GetRequestId()), req)
 }
 
-func (s commissionService) GetChecklist(ctx context.Context, req *pb.GetChecklistRequest) (*pb.Checklist, error) {
+func (s commissionService) GetChecklist(_ context.Context, req *pb.GetChecklistRequest) (*pb.Checklist, error) {
 	if req.GetTaxon() == "" {
 		return nil, field("taxon", "is missing; want taxa/{id} or a scientific name")
 	}
-	return s.UnimplementedCommissionServiceServer.GetChecklist(ctx, req)
+	return s.planner().Checklist(req.GetTaxon())
 }
 
 func (s commissionService) MakePlan(ctx context.Context, req *pb.MakePlanRequest) (*pb.Plan, error) {
 	if err := wantBrief(req); err != nil {
 		return nil, err
 	}
-	return s.UnimplementedCommissionServiceServer.MakePlan(ctx, req)
+	return s.planner().MakePlan(ctx, req)
 }
 
 func (s commissionService) ExportPlan(req *pb.ExportPlanRequest, out grpc.ServerStreamingServer[pb.DownloadResponse]) error {
@@ -89,16 +90,25 @@ func (s commissionService) ExportPlan(req *pb.ExportPlanRequest, out grpc.Server
 	return s.UnimplementedCommissionServiceServer.ExportPlan(req, out)
 }
 
-func (s commissionService) CheckPicture(ctx context.Context, req *pb.CheckPictureRequest) (*pb.PictureCheck, error) {
+func (s commissionService) CheckPicture(_ context.Context, req *pb.CheckPictureRequest) (*pb.PictureCheck, error) {
 	if err := wantName("name", req.GetName(), archive.Pictures); err != nil {
 		return nil, err
 	}
-	return s.UnimplementedCommissionServiceServer.CheckPicture(ctx, req)
+	return s.planner().CheckPicture(req.GetName())
 }
+
+func (s commissionService) planner() *commission.Planner {
+	return commission.New(s.archive, s.archive.Index())
+}
+
+// mostCandidates is the largest number of candidates for each structure of a plan.
+const mostCandidates = 20
 
 // wantBrief verifies that a plan is asked for one brief, kept or not.
 func wantBrief(req *pb.MakePlanRequest) error {
-	switch {
+	switch n := req.GetCandidates(); {
+	case n < 0 || n > mostCandidates:
+		return field("candidates", "found %d; want 1 to %d, or 0 for 5", n, mostCandidates)
 	case req.GetBrief() == "" && req.GetDraft() == nil:
 		return field("brief", "is missing; want briefs/{id}, or a draft")
 	case req.GetBrief() != "" && req.GetDraft() != nil:

@@ -10,6 +10,7 @@ import (
 	"platarium/indexer/taxon"
 	pb "platarium/proto/platarium/v1"
 	"platarium/server/archive"
+	"platarium/server/commission"
 )
 
 type taxaService struct {
@@ -231,44 +232,7 @@ func (s taxaService) CheckCounts(_ context.Context, req *pb.CheckCountsRequest) 
 	if err != nil {
 		return nil, field("formula", "found %q: %s", req.GetFormula(), strings.TrimPrefix(err.Error(), "meristic: "))
 	}
-	res := &pb.CheckCountsResponse{}
-	for _, d := range t.GetDiagnoses() {
-		published, err := meristic.Parse(d.GetCounts().GetFormula(), meristic.Options{})
-		if err != nil {
-			continue // a diagnosis is read when it is stored; one of an older reader may fail now, and says nothing then
-		}
-		compared := map[meristic.Character]bool{}
-		for _, v := range meristic.Compare(found.Statements, published.Statements, meristic.NearMiss()) {
-			compared[v.Character] = true
-			if v.Verdict != meristic.NotComparable {
-				compared[pooled(v.Character)] = true
-			}
-			res.Verdicts = append(res.Verdicts, &pb.CountVerdict{
-				Character: v.Character.String(), Element: v.Element.String(), Verdict: v.Verdict.String(), Explanation: v.Reason(), Citation: d.GetCitation(),
-			})
-		}
-		for _, st := range found.Statements {
-			if c := st.Character; !compared[c] && !compared[pooled(c)] {
-				compared[c] = true
-				res.Verdicts = append(res.Verdicts, &pb.CountVerdict{
-					Character: c.String(), Verdict: "not in the diagnosis", Explanation: c.String() + ": " + c.Phrase() + ", nothing is said of it", Citation: d.GetCitation(),
-				})
-			}
-		}
-	}
-	return res, nil
-}
-
-// pooled is the character under which the parts of a divided fin are compared with the whole.
-func pooled(c meristic.Character) meristic.Character {
-	switch c {
-	case meristic.Dorsal1, meristic.Dorsal2, meristic.Dorsal3:
-		return meristic.Dorsal
-	case meristic.Anal1, meristic.Anal2:
-		return meristic.Anal
-	default:
-		return c
-	}
+	return &pb.CheckCountsResponse{Verdicts: commission.CountVerdicts(t, found.Statements)}, nil
 }
 
 // statementWords says in words what was counted, such as "first dorsal fin: 10 to 11 spines".
