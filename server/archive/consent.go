@@ -84,11 +84,11 @@ func (c *checks) lenderPolicy(p *pb.LenderPolicy) {
 	c.day("lender_policy.noted_on", p.GetNotedOn())
 }
 
-// sourcePermission verifies what is known of the permission of a source outside the archive.
+// sourcePermission verifies what is known of the permission of a source.
 func (v *View) sourcePermission(c *checks, field string, d *pb.Derivation) error {
 	perm := d.GetPermission()
-	if d.GetPicture() != "" && (perm != nil || d.GetHolder() != "") {
-		c.add(field, "names a picture of the archive, whose own grants and sources count; permission and holder are for a source outside")
+	if d.GetPicture() != "" && d.GetHolder() != "" {
+		c.add(field+".holder", "is given beside a picture of the archive, which names its rights holder itself; want one for a source outside only")
 	}
 	c.text(field+".permission.reference", perm.GetReference(), maxTitle)
 	if s := perm.GetScope(); s != nil {
@@ -130,8 +130,17 @@ func (a *Archive) lendersOf(p *pb.Picture) ([]string, error) {
 		}
 		out = append(out, s.GetLender())
 	}
-	for _, d := range p.GetDerivedFrom() {
+	for _, d := range p.GetDerivedFrom() { // a lender may want to be asked even where only facts were taken
 		out = append(out, d.GetHolder())
+	}
+	ties, err := a.upstream(p)
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range ties {
+		if out = append(out, t.how.GetHolder()); t.source != nil && a.foreign(p, t.source) != "" && strings.HasPrefix(t.source.GetRightsHolder(), Parties+"/") {
+			out = append(out, t.source.GetRightsHolder())
+		}
 	}
 	return slices.DeleteFunc(unique(out), func(s string) bool { return s == "" }), nil
 }

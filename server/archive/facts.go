@@ -28,7 +28,9 @@ func (a *Archive) Facts(list []string) (rights.Facts, error) {
 			continue
 		}
 		sayOfOthers(&f, p)
-		sourcesOf(&f, p)
+		if err := a.sources(&f, p); err != nil {
+			return f, err
+		}
 		if err := a.policiesOf(&f, p); err != nil {
 			return f, err
 		}
@@ -53,23 +55,6 @@ func sayOfOthers(f *rights.Facts, p *pb.Picture) {
 	}
 	for i, c := range p.GetRivalClaims() {
 		f.Adverse = append(f.Adverse, rights.Claim{ID: fmt.Sprintf("%s claim %d", p.GetName(), i+1), Works: works, Open: c.GetClosedOn() == ""})
-	}
-}
-
-func sourcesOf(f *rights.Facts, p *pb.Picture) {
-	for i, d := range p.GetDerivedFrom() {
-		if d.GetSource() == "" {
-			continue
-		}
-		source := rights.Source{
-			ID: fmt.Sprintf("%s source %d", p.GetName(), i+1), Kind: d.GetSource(), Works: []string{p.GetName()},
-			FactsOnly: d.GetRole() == pb.DerivationRole_DERIVATION_ROLE_FACT_SOURCE, Free: d.GetPermission().GetFree(),
-		}
-		if s := d.GetPermission().GetScope(); s != nil {
-			allowed := rightsScope(dates{new(checks)}, "scope", s)
-			source.Scope = &allowed
-		}
-		f.Sources = append(f.Sources, source)
 	}
 }
 

@@ -1,6 +1,7 @@
 package rights
 
 import (
+	"cmp"
 	"fmt"
 
 	"platarium/server/rights/pathset"
@@ -118,7 +119,7 @@ func (q *question) sourceOpen(s *Source) string {
 		return ""
 	}
 	if s.Scope == nil {
-		return "the permission of the source is unknown"
+		return cmp.Or(s.Missing, "the permission of the source is unknown")
 	}
 	asked := box{axes: q.axes, days: q.days}
 	if len(s.Works) > 0 {

@@ -52,6 +52,7 @@ type Source struct {
 	FactsOnly bool   // drawn from for facts, which nobody owns; otherwise copied
 	Free      bool   // public domain, or the studio's own
 	Scope     *Scope // what the source's holder allows; nil if unknown
+	Missing   string // what is missing while it is unknown, in words; empty if nothing is known at all
 }
 
 // Approval is a lender's policy that asks to be consulted.

@@ -1268,7 +1268,7 @@ type Derivation struct {
 	Source string `protobuf:"bytes,2,opt,name=source,proto3" json:"source,omitempty"`
 	// What was taken.
 	Role DerivationRole `protobuf:"varint,3,opt,name=role,proto3,enum=platarium.v1.DerivationRole" json:"role,omitempty"`
-	// For a source outside the archive: what its holder allows; absent while unknown.
+	// For a source outside the archive, or a reference in it that is others': what its holder allows; absent while unknown.
 	Permission *SourcePermission `protobuf:"bytes,4,opt,name=permission,proto3" json:"permission,omitempty"`
 	// For a source outside the archive: who holds it, parties/{id}; the holder's lender policy then counts.
 	Holder        string `protobuf:"bytes,5,opt,name=holder,proto3" json:"holder,omitempty"`
@@ -1341,7 +1341,7 @@ func (x *Derivation) GetHolder() string {
 	return ""
 }
 
-// SourcePermission is what the holder of a source outside the archive allows.
+// SourcePermission is what the holder of a source allows.
 type SourcePermission struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// True if nobody's permission is needed: public domain, or the studio's own.
