@@ -24,6 +24,9 @@ func TestParseInterval(t *testing.T) {
 		{"ED in HL 3.5-4", ED, HL, 0.25, 1 / 3.5, nil},
 		{"body depth 8-12 percent of SL", BD, SL, 0.08, 0.12, nil},
 		{"BD in SL 12", BD, SL, 1.0 / 12, 1.0 / 12, nil},
+		{"BD over SL 3-5", BD, SL, 0.2, 1.0 / 3, nil},
+		{"BD over SL 12", "", "", 0, 0, ErrAmbiguous},
+		{"HL over SL 8", "", "", 0, 0, ErrAmbiguous},
 		{"ED/HL 10", "", "", 0, 0, ErrAmbiguous},
 		{"BD/HL 1.1", "", "", 0, 0, ErrAmbiguous},
 		{"HL/SL 700", "", "", 0, 0, ErrAmbiguous},
@@ -207,5 +210,33 @@ func TestRatioOfItself(t *testing.T) {
 	}
 	if r := Ratio(l, l); r.Value != 1 || r.Uncertainty != 0 {
 		t.Errorf("%+v", r)
+	}
+}
+
+// A body too small to tell gives nothing to hold others against.
+func TestCompareBodyTooSmall(t *testing.T) {
+	tiny := plain()
+	tiny.px, tiny.frame = 0.3, Frame{Width: 200, Height: 100}
+	for _, c := range CompareBody(plain().show(perchlike()), tiny.show(perchlike()), "a thumbnail", DefaultTolerances()) {
+		if c.Want.Length == ED {
+			t.Errorf("eye of two pixels taken as true: %+v", c.Want)
+		}
+	}
+}
+
+// What people read has a word of its own for each value.
+func TestWords(t *testing.T) {
+	seen := map[string]bool{}
+	for _, w := range []interface{ String() string }{
+		Agrees, Outside, NotComparable, Foreshortened, Swollen, Sunken, Flared, Worn, Bent, Note, Caution, Serious, Line, Tone, Combination,
+	} {
+		if s := w.String(); s == "" || s == "not stated" || seen[s] {
+			t.Errorf("%T %v: %q", w, w, s)
+		}
+		seen[w.String()] = true
+	}
+	p, err := ProportionOf(plain().show(perchlike()), HL, SL, DefaultTolerances())
+	if err != nil || p.String() != "HL 32.0 % of SL" {
+		t.Errorf("%s, %v", p, err)
 	}
 }

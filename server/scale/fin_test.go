@@ -214,3 +214,32 @@ func TestCarryCounts(t *testing.T) {
 }
 
 func second(_ Fin, _ []string, err error) error { return err }
+
+// What isn't marked on the other body is nil, what is marked wrongly an error.
+func TestEndsOn(t *testing.T) {
+	tol := DefaultTolerances()
+	p := plain().show(perchlike())
+	for _, c := range []struct {
+		fin   string
+		front *float64
+	}{{dorsal, ptr(0.36)}, {"first dorsal fin", ptr(0.36)}, {"anal fin", ptr(0.64)}, {"second dorsal fin", nil}} {
+		front, rear, err := EndsOn(p, c.fin, 10, 12, tol)
+		if err != nil || rear != nil || (front == nil) != (c.front == nil) {
+			t.Errorf("%s: %v %v %v", c.fin, front, rear, err)
+			continue
+		}
+		if front != nil {
+			near(t, c.fin, front.Along, *c.front, 1e-9)
+		}
+	}
+	p.Landmarks[BaseName(dorsal, false, 12)] = Point{3, 3}
+	if _, _, err := EndsOn(p, dorsal, 10, 12, tol); !errors.Is(err, ErrOutside) {
+		t.Errorf("rear end outside: %v", err)
+	}
+	p.Landmarks[BaseName(dorsal, true, 10)] = p.Landmarks[Back]
+	if _, rear, err := EndsOn(p, dorsal, 10, 0, tol); err != nil || rear == nil {
+		t.Errorf("spines only: %v %v", rear, err)
+	}
+}
+
+func ptr(f float64) *float64 { return &f }

@@ -124,7 +124,9 @@ func (n notation) fractions(lo, hi float64) (float64, float64) {
 }
 
 // usually gives the range in which a proportion of a fish lies as a rule, to
-// tell notations apart; common practice, no source. It judges no fish.
+// tell notations apart; common practice, no source. It judges no fish. The lower
+// ends leave room for slender fishes, so that figures about 10, where percent and
+// times in meet, are refused rather than guessed at.
 func usually(m, over Measurement) (lo, hi float64) {
 	type pair struct{ m, over Measurement }
 	if over == FL || over == TL {
@@ -135,9 +137,9 @@ func usually(m, over Measurement) (lo, hi float64) {
 	}
 	switch (pair{m, over}) {
 	case pair{HL, SL}:
-		return 0.1, 0.55
+		return 0.08, 0.55
 	case pair{BD, SL}:
-		return 0.1, 0.8
+		return 0.06, 0.8
 	case pair{ED, SL}:
 		return 0.02, 0.18
 	case pair{SnL, SL}:

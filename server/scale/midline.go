@@ -175,7 +175,7 @@ func (m Midline) place(v vec) Position {
 			}
 		}
 	}
-	if !found { // past the center of a sharp bend: the nearest of the points
+	if !found { // some line always runs through v, but rounding may lose its foot where the midline folds back
 		best = m.nearest(v)
 	}
 	return Position{best.Along / m.Pixels(), best.Above / m.Pixels()}

@@ -76,6 +76,14 @@ func TestPlaceAndBack(t *testing.T) {
 	}
 }
 
+// On a body bent evenly about its middle, what stands over the middle stays there.
+func TestEvenBend(t *testing.T) {
+	m := midline(t, plain().show(bentBody()))
+	pos := placed(t, m, plain().at(vec{50, 20}))
+	near(t, "along", pos.Along, 0.5, 1e-9)
+	near(t, "above", pos.Above*m.Pixels(), 14*plain().px, 1e-6)
+}
+
 // Similar pictures give the same places, mirrored ones too.
 func TestPlaceSimilarity(t *testing.T) {
 	want := placed(t, midline(t, plain().show(bentBody())), plain().at(vec{36, 16}))
@@ -94,6 +102,12 @@ func TestBackSide(t *testing.T) {
 	over.x = 0.8
 	if pos := placed(t, midline(t, over.show(perchlike())), over.at(vec{50, 10})); pos.Above < 0 {
 		t.Errorf("upside down: %+v", pos)
+	}
+	for _, only := range []string{Back, DorsalOrigin, Belly, AnalOrigin} {
+		b := body{SnoutTip: {0, 0}, HypuralEnd: {100, 0}, only: perchlike()[only]}
+		if pos := placed(t, midline(t, over.show(b)), over.at(vec{50, 10})); pos.Above < 0 {
+			t.Errorf("upside down, told by %s alone: %+v", only, pos)
+		}
 	}
 	for _, mirror := range []bool{false, true} {
 		l := plain()
@@ -147,4 +161,20 @@ func FuzzMidline(f *testing.F) {
 			}
 		}
 	})
+}
+
+// Round a hairpin, where lines toward the back cross, places stay near the midline's own points.
+func TestHairpin(t *testing.T) {
+	l := plain()
+	m := midline(t, l.show(body{SnoutTip: {0, 0}, MidlineName(1): {50, 1}, MidlineName(2): {50, -1}, HypuralEnd: {0, -2}}))
+	for _, v := range []vec{{50, 1}, {25, 0.5}, {50, -1}, {10, -1.8}} {
+		if pos := placed(t, m, l.at(v)); math.Abs(pos.Above) > 0.005 {
+			t.Errorf("%v on the midline: %+v", v, pos)
+		}
+	}
+	for i, at := range m.at {
+		if pos := m.nearest(at); pos != (Position{Along: m.along[i]}) {
+			t.Errorf("nearest to point %d: %+v", i, pos)
+		}
+	}
 }
