@@ -30,8 +30,8 @@ type Converted struct {
 }
 
 // Convert tells one length of an animal from another by a published relation of
-// its species, in either direction; without one, by the mean of its congeners,
-// flagged as a hint. ErrNoRelation if there is neither: nothing is assumed of
+// its species, in either direction, or by two of them in turn; without any, by
+// the mean of its congeners, flagged as a hint. ErrNoRelation if there is neither: nothing is assumed of
 // fishes at large. ErrLength for a length that isn't positive. The name may
 // carry subgenus or authorship.
 func Convert(relations []Relation, species string, from Measurement, mm float64, to Measurement) (Converted, error) {
@@ -42,26 +42,56 @@ func Convert(relations []Relation, species string, from Measurement, mm float64,
 		return Converted{MM: mm, Basis: string(from) + " as it is"}, nil
 	}
 	genus, name := binomial(species)
-	var kin []Converted
-	var names []string
+	var own, kin []Relation
 	for _, r := range relations {
-		c, ok := r.apply(from, mm, to)
-		if !ok {
-			continue
-		}
 		switch g, n := binomial(r.Species); {
 		case n == name && name != "":
-			return c, nil
+			own = append(own, r)
 		case g == genus && genus != "":
-			kin = append(kin, c)
+			kin = append(kin, r)
+		}
+	}
+	if c, ok := throughAny(own, from, mm, to); ok {
+		return c, nil
+	}
+	var each []Converted
+	var names []string
+	for _, r := range kin {
+		if c, ok := r.apply(from, mm, to); ok {
+			each = append(each, c)
 			names = append(names, r.Species)
 		}
 	}
-	if len(kin) == 0 {
+	if len(each) == 0 {
 		return Converted{}, fmt.Errorf("%w from %s to %s for %s or its genus; measure %s", ErrNoRelation, from, to, species, to)
 	}
 	slices.Sort(names)
-	return mean(kin, fmt.Sprintf("%s from %s by the mean of other species of the genus (%s): a hint only", to, from, strings.Join(slices.Compact(names), ", "))), nil
+	return mean(each, fmt.Sprintf("%s from %s by the mean of other species of the genus (%s): a hint only", to, from, strings.Join(slices.Compact(names), ", "))), nil
+}
+
+// throughAny uses a relation of the species, or two of them through a length in between.
+func throughAny(own []Relation, from Measurement, mm float64, to Measurement) (Converted, bool) {
+	for _, r := range own {
+		if c, ok := r.apply(from, mm, to); ok {
+			return c, true
+		}
+	}
+	for _, via := range []Measurement{SL, TL, FL} {
+		for _, first := range own {
+			a, ok := first.apply(from, mm, via)
+			if !ok {
+				continue
+			}
+			for _, second := range own {
+				if b, ok := second.apply(via, a.MM, to); ok {
+					b.Uncertainty = math.Hypot(b.Uncertainty, b.MM*a.Uncertainty/a.MM)
+					b.Basis = a.Basis + "; then " + b.Basis
+					return b, true
+				}
+			}
+		}
+	}
+	return Converted{}, false
 }
 
 // apply uses the relation forward or backward.
