@@ -68,7 +68,7 @@ func newDesk(t testing.TB) *desk {
 	done := make(chan error, 1)
 	go func() { done <- g.Serve(line) }()
 	d.conn, err = grpc.NewClient("passthrough:desk", grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) { return line.DialContext(ctx) }),
-		grpc.WithTransportCredentials(insecure.NewCredentials()), grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(api.MaxMessage), grpc.MaxCallSendMsgSize(api.MaxMessage)))
+		grpc.WithTransportCredentials(insecure.NewCredentials()))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,7 +2,6 @@ package rest_test
 
 import (
 	"encoding/json"
-	"fmt"
 	"net/http"
 	"slices"
 	"strings"
@@ -179,5 +178,5 @@ func canon(t testing.TB, b []byte) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return fmt.Sprintf("%s", out)
+	return string(out)
 }

@@ -77,13 +77,14 @@ func (c *call) readBody(w http.ResponseWriter, r *http.Request, req protoreflect
 	return nil
 }
 
-var unknownField = regexp.MustCompile(`unknown field "((?:[^"\\]|\\.)*)"`)
+// unknownField is how the decoder speaks of a field that a message doesn't have: line, column, name.
+var unknownField = regexp.MustCompile(`\(line (\d+):(\d+)\): unknown field "((?:[^"\\]|\\.)*)"`)
 
 // malformed says what is wrong with a body. The decoder's words are kept, without the prefix that it varies on purpose.
 func malformed(err error, want protoreflect.Name) error {
 	text := strings.TrimLeftFunc(strings.TrimPrefix(err.Error(), "proto:"), unicode.IsSpace)
 	if m := unknownField.FindStringSubmatch(text); m != nil {
-		return invalid(m[1], "%s has no such field: %s", want, text)
+		return invalid(m[3], "there is no such field; found it in line %s, column %s", m[1], m[2])
 	}
 	return invalid("body", "found what isn't the JSON of %s: %s", want, text)
 }

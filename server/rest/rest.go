@@ -10,9 +10,11 @@
 package rest
 
 import (
+	"context"
 	_ "embed"
 	"fmt"
 	"net/http"
+	"path"
 	"strings"
 
 	"google.golang.org/grpc"
@@ -44,8 +46,9 @@ type call struct {
 	in, out  protoreflect.MessageType
 }
 
-// New answers for everything below /v1/ over a connection to the services. The connection must take and send messages of MaxBody. It is an error of the program if a route doesn't fit the contract.
+// New answers for everything below /v1/ over a connection to the services. It is an error of the program if a route doesn't fit the contract.
 func New(conn grpc.ClientConnInterface) (http.Handler, error) {
+	mux := http.NewServeMux()
 	byPattern := map[string]*crossing{}
 	for _, r := range route.All() {
 		c := call{conn: conn, route: r}
@@ -55,14 +58,13 @@ func New(conn grpc.ClientConnInterface) (http.Handler, error) {
 		}
 		pattern := r.Verb + " " + c.template.Path
 		if byPattern[pattern] == nil {
-			byPattern[pattern] = &crossing{last: c.template.Last(), ways: map[string]answerer{}}
+			byPattern[pattern] = &crossing{mux: mux, last: c.template.Last(), ways: map[string]answerer{}}
 		}
 		if byPattern[pattern].ways[c.template.Action] != nil {
 			return nil, fmt.Errorf("%s %s is there twice", r.Verb, r.Path)
 		}
 		byPattern[pattern].ways[c.template.Action] = a
 	}
-	mux := http.NewServeMux()
 	for pattern, x := range byPattern {
 		mux.Handle(pattern, x)
 	}
@@ -118,27 +120,34 @@ func (c *call) resolve() (answerer, error) {
 
 // crossing parts the routes of one path by their custom methods, which net/http can't tell from the id before them.
 type crossing struct {
+	mux  *http.ServeMux
 	last string // parameter that ends the path, if one does
 	ways map[string]answerer
 }
 
+// way finds the answer for what stands in the last segment of a path, and the id in it. No id has a colon.
+func (x *crossing) way(segment string) (answerer, string) {
+	if x.last == "" {
+		return x.ways[""], ""
+	}
+	id, action, _ := strings.Cut(segment, ":")
+	return x.ways[action], id
+}
+
 func (x *crossing) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	way := x.ways[""]
-	if value := r.PathValue(x.last); x.last != "" {
-		if i := strings.LastIndexByte(value, ':'); i >= 0 && x.ways[value[i+1:]] != nil {
-			r.SetPathValue(x.last, value[:i])
-			way = x.ways[value[i+1:]]
-		}
-	}
+	way, id := x.way(r.PathValue(x.last))
 	if way == nil {
-		fail(w, errNoRoute(r))
+		astray(x.mux, w, r)
 		return
 	}
-	if err := admitted(r); err != nil {
-		fail(w, err)
-		return
+	if x.last != "" {
+		r.SetPathValue(x.last, id)
 	}
-	if err := way.answer(w, r); err != nil {
+	err := admitted(r)
+	if err == nil {
+		err = way.answer(w, r)
+	}
+	if err != nil {
 		fail(w, err)
 	}
 }
@@ -160,12 +169,20 @@ func admitted(r *http.Request) error {
 // invoke calls the method as the caller.
 func (c *call) invoke(r *http.Request, req proto.Message) (proto.Message, error) {
 	res := c.out.New().Interface()
-	return res, c.conn.Invoke(metadata.AppendToOutgoingContext(r.Context(), "authorization", r.Header.Get("Authorization")), c.route.Method, req, res)
+	return res, c.conn.Invoke(withKey(r), c.route.Method, req, res, limits...)
 }
 
 // open begins a stream as the caller. It ends with the request.
 func (c *call) open(r *http.Request, kind grpc.StreamDesc) (grpc.ClientStream, error) {
-	return c.conn.NewStream(metadata.AppendToOutgoingContext(r.Context(), "authorization", r.Header.Get("Authorization")), &kind, c.route.Method)
+	return c.conn.NewStream(withKey(r), &kind, c.route.Method, limits...)
+}
+
+// limits let messages through that are as large as the services take and send.
+var limits = []grpc.CallOption{grpc.MaxCallSendMsgSize(MaxBody), grpc.MaxCallRecvMsgSize(MaxBody)}
+
+// withKey hands the caller's key on, and nothing else of what it sent.
+func withKey(r *http.Request) context.Context {
+	return metadata.AppendToOutgoingContext(r.Context(), "authorization", r.Header.Get("Authorization"))
 }
 
 // astray answers for what no route has: 405 if another verb would do, else 404.
@@ -174,7 +191,12 @@ func astray(mux *http.ServeMux, w http.ResponseWriter, r *http.Request) {
 	for _, verb := range []string{http.MethodDelete, http.MethodGet, http.MethodPatch, http.MethodPost, http.MethodPut} {
 		other := r.Clone(r.Context())
 		other.Method = verb
-		if _, pattern := mux.Handler(other); pattern != "/" {
+		h, _ := mux.Handler(other)
+		x, ok := h.(*crossing)
+		if !ok {
+			continue
+		}
+		if way, _ := x.way(path.Base(r.URL.Path)); way != nil {
 			allow = append(allow, verb)
 		}
 	}

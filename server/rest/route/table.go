@@ -47,7 +47,7 @@ func All() []Route {
 		{post, "/v1/uses", pb.LicensingService_CreateUse_FullMethodName, "use"},
 		{get, "/v1/{name=uses/*}", pb.LicensingService_GetUse_FullMethodName, ""},
 		{get, "/v1/{picture=pictures/*}/history", pb.LicensingService_GetHistory_FullMethodName, ""},
-		{get, "/v1/{picture=pictures/*}/statement", pb.LicensingService_GetStatement_FullMethodName, ""},
+		{get, "/v1/statement", pb.LicensingService_GetStatement_FullMethodName, ""},
 		{post, "/v1/availability", pb.LicensingService_CheckAvailability_FullMethodName, "*"},
 		{post, "/v1/availability:batch", pb.LicensingService_CheckAvailabilities_FullMethodName, "*"},
 		{get, "/v1/alarms", pb.LicensingService_ListAlarms_FullMethodName, ""},
