@@ -129,7 +129,7 @@ func (j *job) findCandidates(ctx context.Context) error {
 	for i := range j.wanted {
 		w := &j.wanted[i]
 		names := plan.NamesOf(w.structure)
-		hits, err := j.search(ctx, names.All(), &pb.Wanted{Counts: formulaOf(w.target), Structures: []string{w.structure}, View: pb.View(w.view)})
+		hits, err := j.showing(ctx, w, names)
 		if err != nil {
 			return err
 		}
@@ -141,13 +141,29 @@ func (j *job) findCandidates(ctx context.Context) error {
 				}
 				wholes[w.view] = more
 			}
-			hits = append(slices.Clip(hits), more...)
+			hits = append(hits, more...)
 		}
 		if err := j.gather(w, names, hits); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// showing finds pictures of a structure under each of its names; larger ones are looked for where there are few of it alone.
+func (j *job) showing(ctx context.Context, w *want, names plan.Names) ([]*sight, error) {
+	var out []*sight
+	for i, name := range names.All() {
+		if i >= len(names.Same) && len(out) >= pool {
+			break
+		}
+		hits, err := j.search(ctx, []string{name}, &pb.Wanted{Counts: formulaOf(w.target), Structures: []string{name}, View: pb.View(w.view)})
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, hits...)
+	}
+	return out, nil
 }
 
 // gather makes uses of what was found and of what a person chose, best first.
@@ -184,8 +200,30 @@ func (j *job) gather(w *want, names plan.Names, hits []*sight) error {
 			w.uses = append(w.uses, u)
 		}
 	}
-	slices.SortFunc(w.uses, func(a, b *use) int { return rank.Compare(a.score, a.GetName(), b.score, b.GetName()) })
+	w.sort()
 	return nil
+}
+
+func (w *want) sort() {
+	slices.SortFunc(w.uses, func(a, b *use) int { return rank.Compare(a.score, a.GetName(), b.score, b.GetName()) })
+}
+
+// weigh adds to a use's score what speaks against it.
+func (j *job) weigh(w *want, u *use) {
+	against := j.weights.Against(plan.Use{
+		Scaled: j.scaleOf(u.sight).pixels > 0, Lacks: plan.Lacks(w.structure, w.view, u.shown()), Deformed: len(j.deformations(u.sight)) > 0,
+		Differing: len(u.differing), Permission: u.rights.permission,
+	})
+	for _, r := range against {
+		u.score += r.Weight
+	}
+	u.reasons = weighty(append(u.reasons, against...))
+}
+
+// weighty puts the weightiest reasons first; equals stay as they are.
+func weighty(reasons []rank.Reason) []rank.Reason {
+	slices.SortStableFunc(reasons, func(a, b rank.Reason) int { return cmp.Compare(math.Abs(b.Weight), math.Abs(a.Weight)) })
+	return reasons
 }
 
 // useOf says how a picture would serve a structure; hidden if it doesn't show it.
@@ -212,8 +250,7 @@ func (j *job) useOf(w *want, names plan.Names, s *sight) *use {
 		}
 		if brings := w.scorer.Structure(u.completeness) * share; brings != 0 {
 			u.score += brings
-			u.reasons = append(u.reasons, rank.Reason{Kind: "structure", Text: text, Weight: brings})
-			slices.SortStableFunc(u.reasons, func(a, b rank.Reason) int { return cmp.Compare(math.Abs(b.Weight), math.Abs(a.Weight)) })
+			u.reasons = weighty(append(u.reasons, rank.Reason{Kind: "structure", Text: text, Weight: brings}))
 		}
 	}
 	u.differing = plan.Differences(w.structure, s.counts, w.target)
@@ -249,10 +286,10 @@ func (j *job) choose(show int) error {
 			if u.fixed != "" {
 				needs[i].Fixed = append(needs[i].Fixed, u.GetName())
 			}
-			needs[i].Candidates = append(needs[i].Candidates, plan.Candidate{Picture: u.GetName(), Loss: j.weights.Loss(plan.Use{
-				Score: u.score, Scaled: j.scaleOf(u.sight).pixels > 0, Differing: len(u.differing), Permission: u.rights.permission,
-			})})
+			j.weigh(w, u)
+			needs[i].Candidates = append(needs[i].Candidates, plan.Candidate{Picture: u.GetName(), Loss: -u.score})
 		}
+		w.sort()
 	}
 	var free []string
 	if j.body != nil {
@@ -275,4 +312,9 @@ func (j *job) choose(show int) error {
 func cut(uses []*use, n int) []*use {
 	kept := slices.DeleteFunc(slices.Clone(uses[min(n, len(uses)):]), func(u *use) bool { return u.fixed == "" && !u.chosen })
 	return append(slices.Clone(uses[:max(0, min(n, len(uses))-len(kept))]), kept...)
+}
+
+// shown is the use as a gap is told of.
+func (u *use) shown() plan.Shown {
+	return plan.Shown{Animal: u.animal, Picture: u.GetName(), As: u.as, Completeness: u.completeness, View: u.rank.View, Mirror: u.mirror, Common: u.common}
 }

@@ -51,9 +51,7 @@ func (j *job) structure(w *want) *pb.PlanStructure {
 			chosen = i
 		}
 		out.Candidates = append(out.Candidates, j.candidate(w.structure, w.view, u))
-		shown = append(shown, plan.Shown{
-			Animal: u.animal, Picture: u.GetName(), As: u.as, Completeness: u.completeness, View: u.rank.View, Mirror: u.mirror, Common: u.common, Differing: u.differing,
-		})
+		shown = append(shown, u.shown())
 	}
 	out.Gap = plan.Gap(w.structure, w.view, shown, chosen)
 	for _, c := range j.brief.GetChecked() {

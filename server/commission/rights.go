@@ -39,6 +39,10 @@ func (j *job) rightsOf(s *sight) (*taken, error) {
 	switch {
 	case archive.IsPublicLicence(s.GetRightsStatement()):
 		out.text = "public licence " + s.GetRightsStatement()
+	case s.GetKind() == pb.Kind_KIND_REFERENCE && j.own(s.GetRightsHolder()):
+		if len(asks) > 0 {
+			out.permission = plan.Ask
+		}
 	case s.GetKind() == pb.Kind_KIND_REFERENCE && holder != "":
 		out.text, out.permission = "reference: take facts only, unless "+holder+" allows more", plan.FactsOnly
 	case s.GetKind() == pb.Kind_KIND_REFERENCE:
@@ -135,6 +139,19 @@ func (j *job) copiedFromOthers(p *pb.Picture) ([]string, error) {
 		}
 	}
 	return out, nil
+}
+
+// own says whether the rights are with whoever holds those of the studio's plates and studies, as far as they were looked at.
+func (j *job) own(holder string) bool {
+	if holder == "" {
+		return false
+	}
+	for _, s := range j.seen {
+		if s.GetKind() != pb.Kind_KIND_REFERENCE && s.GetRightsHolder() == holder {
+			return true
+		}
+	}
+	return false
 }
 
 func (j *job) holder(p *pb.Picture) string { return j.named(p.GetRightsHolder()) }

@@ -114,17 +114,22 @@ func TestMirror(t *testing.T) {
 	}
 }
 
-func TestLoss(t *testing.T) {
+func TestValue(t *testing.T) {
 	t.Parallel()
 	w := Default()
 	best := Use{Score: 9, Scaled: true}
-	worse := []Use{{Score: 8, Scaled: true}, {Score: 9}, {Score: 9, Scaled: true, Differing: 1}, {Score: 9, Scaled: true, Permission: Ask}, {Score: 9, Scaled: true, Permission: FactsOnly}}
-	for _, u := range worse {
-		if w.Loss(u) <= w.Loss(best) {
-			t.Errorf("%+v loses %v, no more than the best", u, w.Loss(u))
+	if w.Value(best) != 9 || w.Against(best) != nil {
+		t.Errorf("the best is worth %v: %v", w.Value(best), w.Against(best))
+	}
+	for _, u := range []Use{
+		{Score: 8, Scaled: true}, {Score: 9}, {Score: 9, Scaled: true, Lacks: []string{"shown in part"}}, {Score: 9, Scaled: true, Deformed: true},
+		{Score: 9, Scaled: true, Differing: 1}, {Score: 9, Scaled: true, Permission: Ask}, {Score: 9, Scaled: true, Permission: FactsOnly},
+	} {
+		if w.Value(u) >= 9 || -w.Value(u) >= w.Missing {
+			t.Errorf("%+v is worth %v", u, w.Value(u))
 		}
-		if w.Loss(u) >= w.Missing {
-			t.Errorf("%+v loses more than a structure without a picture", u)
+		if len(w.Against(u)) == 0 && u.Score == best.Score {
+			t.Errorf("nothing speaks against %+v", u)
 		}
 	}
 }

@@ -16,7 +16,7 @@ type Need struct {
 // Candidate is a picture that could serve a need.
 type Candidate struct {
 	Picture string
-	Loss    float64 // as of Weights.Loss, finite
+	Loss    float64 // such as its value turned round; lower is better, finite
 }
 
 // Cover is a choice of pictures.

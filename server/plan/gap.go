@@ -18,7 +18,6 @@ type Shown struct {
 	View         rank.View
 	Mirror       bool       // mirrored it gives the view wanted
 	Common       rank.Taxon // lowest taxon in common with the animal to be drawn
-	Differing    []Difference
 }
 
 // Gap says in words what a structure lacks, with the nearest thing there is; empty if
@@ -32,7 +31,7 @@ func Gap(structure string, view rank.View, candidates []Shown, chosen int) strin
 	if chosen >= 0 {
 		c = candidates[chosen]
 	}
-	lacks := c.lacks(structure, view)
+	lacks := Lacks(structure, view, c)
 	if chosen < 0 {
 		lacks = append([]string{"nothing was chosen for the " + structure}, lacks...)
 	}
@@ -41,15 +40,15 @@ func Gap(structure string, view rank.View, candidates []Shown, chosen int) strin
 	}
 	text := strings.Join(lacks, "; ") + "; nearest: " + c.nearest()
 	for i := range candidates {
-		if o := &candidates[i]; i != max(chosen, 0) && len(o.lacks(structure, view)) == 0 {
+		if o := &candidates[i]; i != max(chosen, 0) && len(Lacks(structure, view, *o)) == 0 {
 			return text + "; without that lack: " + o.nearest()
 		}
 	}
 	return text
 }
 
-// lacks lists what keeps a picture from serving a structure well.
-func (c *Shown) lacks(structure string, view rank.View) []string {
+// Lacks lists what keeps a picture from serving a structure well.
+func Lacks(structure string, view rank.View, c Shown) []string {
 	var out []string
 	switch {
 	case c.As == "":
