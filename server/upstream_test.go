@@ -68,7 +68,9 @@ func TestAReferenceOfOthersMustBeAskedFor(t *testing.T) {
 		{"study-allowed", copied(study("by-letter", copied(museums, func(d *pb.Derivation) { d.Permission = &pb.SourcePermission{Free: true} })), nil), ""},
 		{"others-plate", copied(r.picture(t, "theirs", func(p *pb.Picture) { p.RightsHolder = museum }), nil), "House lakeside-museum"},
 	} {
-		name := r.picture(t, c.id, func(p *pb.Picture) { p.RightsHolder, p.Creators, p.DerivedFrom = "Studio Moor", []string{"Ida Moor"}, c.from })
+		name := r.picture(t, c.id, func(p *pb.Picture) {
+			p.RightsHolder, p.Creators, p.DerivedFrom = "Studio Moor", []string{"Ida Moor"}, c.from
+		})
 		res := ask(t, r.owner, name, 0)
 		answer, code := "check", "UPSTREAM"
 		if c.says == "" {

@@ -153,7 +153,7 @@ func (s *Server) admit(ctx context.Context, method string) (context.Context, err
 	return ctx, nil
 }
 
-// limiter bounds how fast an outsider may ask: availability and histories map the licence book when asked without end.
+// limiter bounds how fast an outsider may ask: availability and histories map the licence book when asked without end, and each delivery costs a copy and a record.
 type limiter struct {
 	mu    sync.Mutex
 	byKey map[string]*rate.Limiter
@@ -170,7 +170,8 @@ func newLimiter() *limiter { return &limiter{byKey: map[string]*rate.Limiter{}} 
 func (l *limiter) allow(key, method string) bool {
 	switch method {
 	case pb.LicensingService_CheckAvailability_FullMethodName, pb.LicensingService_GetHistory_FullMethodName,
-		pb.LicensingService_ListHistory_FullMethodName, pb.LicensingService_GetStatement_FullMethodName, pb.LicensingService_CheckHead_FullMethodName:
+		pb.LicensingService_ListHistory_FullMethodName, pb.LicensingService_GetStatement_FullMethodName, pb.LicensingService_CheckHead_FullMethodName,
+		pb.TransferService_Deliver_FullMethodName:
 	default:
 		return true
 	}

@@ -34,6 +34,9 @@ func (s transferService) Deliver(req *pb.DeliverRequest, stream grpc.ServerStrea
 	if err := wantName("grant", req.GetGrant(), archive.Grants); err != nil {
 		return err
 	}
+	if err := wantedCopy(req); err != nil {
+		return err
+	}
 	g, err := s.archive.GetGrant(req.GetGrant())
 	if err != nil {
 		return err
@@ -44,7 +47,7 @@ func (s transferService) Deliver(req *pb.DeliverRequest, stream grpc.ServerStrea
 	if err := s.deliverable(p, g, pic.GetName()); err != nil {
 		return err
 	}
-	c, err := s.copyFor(ctx, pic, g, req.GetVariant())
+	c, err := s.copyFor(ctx, pic, g, req)
 	var fault *imaging.Fault
 	if errors.As(err, &fault) && p.outsider() { // what is wrong with a file may cite it
 		return fmt.Errorf("%w: the file can't carry its rights; ask the studio for another format", errNoDelivery)
@@ -57,7 +60,9 @@ func (s transferService) Deliver(req *pb.DeliverRequest, stream grpc.ServerStrea
 	if variant == "" {
 		variant = "original"
 	}
-	_, err = s.archive.RecordDelivery(ctx, by(ctx, ""), g.GetName(), &pb.Delivery{Picture: pic.GetName(), Variant: variant, Sha256: c.header.GetSha256()})
+	_, err = s.archive.RecordDelivery(ctx, by(ctx, ""), g.GetName(), &pb.Delivery{
+		Picture: pic.GetName(), Variant: variant, Sha256: c.header.GetSha256(), Format: req.GetFormat(), LongEdge: req.GetLongEdge(), WidthMm: req.GetWidthMm(), Ppi: req.GetPpi(),
+	})
 	if err != nil {
 		return err
 	}
@@ -97,18 +102,7 @@ type delivered struct {
 }
 
 // copyFor makes a copy in the temporary folder.
-func (s transferService) copyFor(ctx context.Context, pic *pb.Picture, g *pb.Grant, variant string) (_ *delivered, err error) {
-	if pic.GetOriginal() == nil {
-		return nil, fmt.Errorf("%w: %s has no file", errNoPreview, pic.GetName())
-	}
-	sum, err := storage.ParseDigest(pic.GetOriginal().GetSha256())
-	if err != nil {
-		return nil, err
-	}
-	header, open, err := s.source(ctx, principal{role: pb.Role_ROLE_OWNER}, pic, sum, variant)
-	if err != nil {
-		return nil, err
-	}
+func (s transferService) copyFor(ctx context.Context, pic *pb.Picture, g *pb.Grant, req *pb.DeliverRequest) (_ *delivered, err error) {
 	dir, err := os.MkdirTemp("", "platarium-deliver-*")
 	if err != nil {
 		return nil, fmt.Errorf("make a folder for the copy: %w", err)
@@ -118,7 +112,7 @@ func (s transferService) copyFor(ctx context.Context, pic *pb.Picture, g *pb.Gra
 			err = errors.Join(err, os.RemoveAll(dir))
 		}
 	}()
-	from, err := tempCopy(dir, open, header.GetSize())
+	from, header, err := s.wantedFile(ctx, dir, pic, req)
 	if err != nil {
 		return nil, err
 	}
@@ -130,11 +124,7 @@ func (s transferService) copyFor(ctx context.Context, pic *pb.Picture, g *pb.Gra
 	texts := s.embeddedIn(pic, g)
 	h := sha256.New()
 	if err := imaging.Embed(ctx, io.MultiWriter(to, h), from, header.GetSize(), texts); err != nil {
-		var fault *imaging.Fault
-		if errors.As(err, &fault) {
-			err = fmt.Errorf("%w: %w", errNoDelivery, err)
-		}
-		return nil, errors.Join(err, to.Close())
+		return nil, errors.Join(noDelivery(err), to.Close())
 	}
 	size, err := to.Seek(0, io.SeekCurrent)
 	if err == nil {
@@ -148,6 +138,33 @@ func (s transferService) copyFor(ctx context.Context, pic *pb.Picture, g *pb.Gra
 		return nil, errors.Join(err, to.Close())
 	}
 	return &delivered{header: out, file: to, close: func() error { return errors.Join(to.Close(), os.RemoveAll(dir)) }}, nil
+}
+
+// wantedFile makes the file that is wanted, without the rights in it: the original or a preview as it is, or the original in another size or format.
+func (s transferService) wantedFile(ctx context.Context, dir string, pic *pb.Picture, req *pb.DeliverRequest) (*os.File, *pb.DownloadHeader, error) {
+	if pic.GetOriginal() == nil {
+		return nil, nil, fmt.Errorf("%w: %s has no file", errNoPreview, pic.GetName())
+	}
+	sum, err := storage.ParseDigest(pic.GetOriginal().GetSha256())
+	if err != nil {
+		return nil, nil, err
+	}
+	if asked(req) {
+		cut, needed, err := cutOf(req, pic.GetOriginal())
+		if err != nil {
+			return nil, nil, err
+		}
+		if needed {
+			f, size, err := s.cutFile(ctx, dir, sum, cut)
+			return f, &pb.DownloadHeader{MediaType: cut.MediaType, Size: size}, err
+		}
+	}
+	header, open, err := s.source(ctx, principal{role: pb.Role_ROLE_OWNER}, pic, sum, req.GetVariant())
+	if err != nil {
+		return nil, nil, err
+	}
+	f, err := tempCopy(dir, open, header.GetSize())
+	return f, header, err
 }
 
 func tempCopy(dir string, open func(offset, length int64) (io.ReadCloser, error), size int64) (*os.File, error) {
