@@ -16,6 +16,7 @@ import (
 // Defaults of a server.
 const (
 	DefaultListen = "127.0.0.1:7411"
+	DefaultPages  = "127.0.0.1:7412"
 	followEvery   = 2 * time.Second  // how often the journal is asked for others' commits
 	cleanEvery    = 6 * time.Hour    // how often what nobody needs any more is destroyed
 	graceTime     = 20 * time.Second // for calls under way when the server is told to stop
@@ -26,6 +27,8 @@ type Config struct {
 	Store      string // URL of the bucket: dir:PATH or s3://bucket?...
 	Cache      string // folder of local state; nothing in it is lost when it is deleted
 	Listen     string // host:port of gRPC; DefaultListen if empty
+	Pages      string // host:port of pages and everything else over HTTP; none if empty
+	Studio     string // name of the house, shown on its pages
 	KeyFile    string // where an owner's key is written when the archive has none that stands; must not exist then
 	CertFile   string // TLS certificate; empty for plain text, on loopback only
 	KeyPEM     string // TLS private key
@@ -57,15 +60,15 @@ func (c *Config) Validate() error {
 	if c.Listen == "" {
 		c.Listen = DefaultListen
 	}
-	loopback, err := isLoopback(c.Listen)
-	if err != nil {
-		errs = append(errs, fmt.Errorf("listen: found %q; want host:port: %w", c.Listen, err))
-	}
 	if (c.CertFile == "") != (c.KeyPEM == "") {
 		errs = append(errs, errors.New("TLS needs both a certificate and its private key"))
 	}
-	if err == nil && !loopback && c.CertFile == "" && !c.PlainText {
-		errs = append(errs, fmt.Errorf("%s is not a loopback address and there is no TLS certificate: keys and pictures would travel in the clear; give a certificate and key, or say explicitly that plain text is wanted", c.Listen))
+	loopback := c.guarded("listen", c.Listen, &errs)
+	if c.Pages != "" {
+		c.guarded("pages", c.Pages, &errs)
+	}
+	if c.Studio == "" {
+		c.Studio = "Platarium"
 	}
 	c.Reflection = c.Reflection || loopback
 	if _, err := time.LoadLocation(c.TimeZone); err != nil {
@@ -78,6 +81,18 @@ func (c *Config) Validate() error {
 		c.Clock = time.Now
 	}
 	return errors.Join(errs...)
+}
+
+// guarded says whether an address can be reached from this machine only, and refuses one that can be reached from others in the clear.
+func (c *Config) guarded(what, address string, errs *[]error) bool {
+	loopback, err := isLoopback(address)
+	switch {
+	case err != nil:
+		*errs = append(*errs, fmt.Errorf("%s: found %q; want host:port: %w", what, address, err))
+	case !loopback && c.CertFile == "" && !c.PlainText:
+		*errs = append(*errs, fmt.Errorf("%s is not a loopback address and there is no TLS certificate: keys and pictures would travel in the clear; give a certificate and key, or say explicitly that plain text is wanted", address))
+	}
+	return loopback
 }
 
 // isLoopback says whether an address can be reached from this machine only. A host name is looked up nowhere: only localhost counts.

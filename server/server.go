@@ -1,6 +1,6 @@
-// Package server assembles an archive's services behind their listeners: bucket, archive, previews, gRPC; and takes them down in order.
+// Package server assembles an archive's services behind their listeners: bucket, archive, previews, gRPC, and the ways in over HTTP; and takes them down in order.
 //
-// Left out: what the services do (server/api), and pages.
+// Left out: what the services do (server/api), and what the pages show (server/web).
 package server
 
 import (
@@ -32,6 +32,7 @@ import (
 // Ready is told once the server answers.
 type Ready struct {
 	Address string // host:port of gRPC
+	Pages   string // URL of the pages; empty without them
 	KeyFile string // where the first owner's key was written; empty if the archive had one
 }
 
@@ -81,14 +82,19 @@ func serve(ctx context.Context, conf Config, bucket storage.Bucket, ready func(R
 		}
 		opts = append(opts, grpc.Creds(creds))
 	}
+	doors, err := openDoors(ctx, conf, services)
+	if err != nil {
+		return errors.Join(err, listener.Close())
+	}
+	news.Pages = doors.address()
 	g := grpc.NewServer(opts...)
 	health := services.Register(g)
 	if conf.Reflection {
 		reflection.Register(g)
 	}
 	health.SetServingStatus("", healthpb.HealthCheckResponse_SERVING)
-	return runAll(ctx, conf, a, queue, g, listener, func() {
-		conf.Logger.Info("serving", "address", news.Address, "archive", a.ArchiveID(), "sequence", a.Journal().Position().Seq)
+	return runAll(ctx, conf, a, queue, g, listener, doors, func() {
+		conf.Logger.Info("serving", "address", news.Address, "pages", news.Pages, "archive", a.ArchiveID(), "sequence", a.Journal().Position().Seq)
 		if ready != nil {
 			ready(news)
 		}
@@ -96,7 +102,7 @@ func serve(ctx context.Context, conf Config, bucket storage.Bucket, ready func(R
 }
 
 // runAll runs the listener and what works behind it, and stops them in order: first no new calls, then the rest.
-func runAll(ctx context.Context, conf Config, a *archive.Archive, queue *preview.Queue, g *grpc.Server, listener net.Listener, started, stopping func()) error {
+func runAll(ctx context.Context, conf Config, a *archive.Archive, queue *preview.Queue, g *grpc.Server, listener net.Listener, d *doors, started, stopping func()) error {
 	back, stopBack := context.WithCancel(context.WithoutCancel(ctx))
 	defer stopBack()
 	var behind errgroup.Group
@@ -110,9 +116,16 @@ func runAll(ctx context.Context, conf Config, a *archive.Archive, queue *preview
 		}
 		return nil
 	})
+	if d != nil {
+		front.Go(d.serve)
+		front.Go(d.serveInside)
+	}
 	front.Go(func() error {
 		<-ended.Done()
 		stopping()
+		if d != nil {
+			d.close(back)
+		}
 		force := time.AfterFunc(graceTime, g.Stop)
 		g.GracefulStop()
 		force.Stop()

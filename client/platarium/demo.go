@@ -20,7 +20,7 @@ import (
 )
 
 func demoCommand(a *cli.App) *cobra.Command {
-	var dir, listen string
+	var dir, listen, pages string
 	var fresh, noServe bool
 	cmd := &cobra.Command{
 		Use:   "demo",
@@ -32,6 +32,7 @@ func demoCommand(a *cli.App) *cobra.Command {
 	}
 	cmd.Flags().StringVar(&dir, "dir", "", "folder for scans and archive (default: under the user's cache folder)")
 	cmd.Flags().StringVar(&listen, "listen", server.DefaultListen, "host:port of the server")
+	cmd.Flags().StringVar(&pages, "pages", server.DefaultPages, "host:port of the pages; empty for none")
 	cmd.Flags().BoolVar(&fresh, "fresh", false, "throw away what an earlier demo left in the folder")
 	cmd.Flags().BoolVar(&noServe, "no-serve", false, "end when the tour is over")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
@@ -45,7 +46,10 @@ func demoCommand(a *cli.App) *cobra.Command {
 		if noServe && !cmd.Flags().Changed("listen") {
 			listen = "127.0.0.1:0" // nobody needs to find it
 		}
-		return runDemo(cmd.Context(), a, dir, listen, fresh, noServe)
+		if noServe && !cmd.Flags().Changed("pages") {
+			pages = ""
+		}
+		return runDemo(cmd.Context(), a, dir, listen, pages, fresh, noServe)
 	}
 	return cmd
 }
@@ -53,7 +57,7 @@ func demoCommand(a *cli.App) *cobra.Command {
 // mark is the file by which a demo's folder is known again, so that --fresh deletes nothing else.
 const mark = "platarium-demo"
 
-func runDemo(ctx context.Context, a *cli.App, dir, listen string, fresh, noServe bool) error {
+func runDemo(ctx context.Context, a *cli.App, dir, listen, pages string, fresh, noServe bool) error {
 	if err := prepareDemo(dir, fresh); err != nil {
 		return err
 	}
@@ -61,22 +65,25 @@ func runDemo(ctx context.Context, a *cli.App, dir, listen string, fresh, noServe
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	conf := server.Config{
-		Store: "dir:" + filepath.Join(dir, "archive"), Cache: filepath.Join(dir, "cache"), Listen: listen, KeyFile: filepath.Join(dir, "owner.key"),
+		Store: "dir:" + filepath.Join(dir, "archive"), Cache: filepath.Join(dir, "cache"), Listen: listen, Pages: pages, Studio: demo.Studio().Name, KeyFile: filepath.Join(dir, "owner.key"),
 		TimeZone: demo.Studio().TimeZone, Workers: 2, Version: cli.Version,
 		Logger: slog.New(slog.NewTextHandler(a.Err, &slog.HandlerOptions{Level: slog.LevelWarn})),
 	}
 	ready := make(chan server.Ready, 1)
 	ended := make(chan error, 1)
 	go func() { ended <- server.Run(ctx, conf, func(r server.Ready) { ready <- r }) }()
-	var address string
+	var address, pagesAt string
 	select {
 	case r := <-ready:
-		address = r.Address
+		address, pagesAt = r.Address, r.Pages
 	case err := <-ended:
 		return err
 	}
 	err := tour(ctx, a.Out, dir, address, conf.KeyFile, noServe)
 	if err == nil && !noServe {
+		if pagesAt != "" {
+			_, _ = fmt.Fprintf(a.Out, "\nPages to look at: %s (sign in with the line in %s)\n", pagesAt, conf.KeyFile)
+		}
 		_, _ = fmt.Fprintf(a.Out, "\nThe server stays up on %s. Ctrl-C ends it.\n", address)
 		<-ctx.Done()
 	}

@@ -29,6 +29,8 @@ func serveCommand(a *cli.App) *cobra.Command {
 	f.StringVar(&conf.Store, "store", os.Getenv("PLATARIUM_STORE"), "the bucket (or PLATARIUM_STORE)")
 	f.StringVar(&conf.Cache, "cache", "", "folder of local state, which can be deleted at any time (default: under the user's cache folder)")
 	f.StringVar(&conf.Listen, "listen", server.DefaultListen, "host:port of gRPC")
+	f.StringVar(&conf.Pages, "pages", server.DefaultPages, "host:port of the pages, IIIF and JSON over HTTP; empty for none")
+	f.StringVar(&conf.Studio, "studio", "", "name of the house, shown on its pages")
 	f.StringVar(&conf.CertFile, "tls-cert", "", "TLS certificate (PEM)")
 	f.StringVar(&conf.KeyPEM, "tls-key", "", "its private key (PEM)")
 	f.BoolVar(&conf.PlainText, "listen-plain-text", false, "serve in the clear beyond this machine; keys and pictures can then be read on the way")
@@ -48,6 +50,9 @@ func serveCommand(a *cli.App) *cobra.Command {
 		}
 		return server.Run(cmd.Context(), conf, func(r server.Ready) {
 			_, _ = fmt.Fprintf(a.Out, "serving %s on %s\n", conf.Store, r.Address)
+			if r.Pages != "" {
+				_, _ = fmt.Fprintf(a.Out, "pages on %s\n", r.Pages)
+			}
 			if r.KeyFile != "" {
 				_, _ = fmt.Fprintf(a.Out, "the first owner's key is in %s\n", r.KeyFile)
 			}
