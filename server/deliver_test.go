@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"fmt"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -76,7 +77,28 @@ func tags(t *testing.T, b []byte, name string) (map[string]any, string) {
 	if err := os.WriteFile(file, b, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	out, err := exec.CommandContext(t.Context(), "exiftool", "-json", "-G1", "-a", "-u", "-all", file).Output()
+	list, out := readTags(t, file)
+	return list[0], out
+}
+
+// tagsOf does so with several files at once, since the program takes its time to start.
+func tagsOf(t *testing.T, files [][]byte) []map[string]any {
+	t.Helper()
+	dir := t.TempDir()
+	var names []string
+	for i, b := range files {
+		names = append(names, filepath.Join(dir, fmt.Sprintf("copy-%02d", i)))
+		if err := os.WriteFile(names[i], b, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	list, _ := readTags(t, names...)
+	return list
+}
+
+func readTags(t *testing.T, files ...string) ([]map[string]any, string) {
+	t.Helper()
+	out, err := exec.CommandContext(t.Context(), "exiftool", append([]string{"-json", "-G1", "-a", "-u", "-all"}, files...)...).Output()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -84,7 +106,10 @@ func tags(t *testing.T, b []byte, name string) (map[string]any, string) {
 	if err := json.Unmarshal(out, &list); err != nil {
 		t.Fatal(err)
 	}
-	return list[0], string(out)
+	if len(list) != len(files) {
+		t.Fatalf("%d of %d files were read", len(list), len(files))
+	}
+	return list, string(out)
 }
 
 func samePixels(t *testing.T, a, b []byte) {
