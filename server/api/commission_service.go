@@ -3,8 +3,6 @@ package api
 import (
 	"context"
 
-	"google.golang.org/grpc"
-
 	pb "platarium/proto/platarium/v1"
 	"platarium/server/archive"
 	"platarium/server/commission"
@@ -81,13 +79,6 @@ func (s commissionService) MakePlan(ctx context.Context, req *pb.MakePlanRequest
 		return nil, err
 	}
 	return s.planner().MakePlan(ctx, req)
-}
-
-func (s commissionService) ExportPlan(req *pb.ExportPlanRequest, out grpc.ServerStreamingServer[pb.DownloadResponse]) error {
-	if err := wantBrief(req.GetPlan()); err != nil {
-		return err
-	}
-	return s.UnimplementedCommissionServiceServer.ExportPlan(req, out)
 }
 
 func (s commissionService) CheckPicture(_ context.Context, req *pb.CheckPictureRequest) (*pb.PictureCheck, error) {

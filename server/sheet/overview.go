@@ -12,7 +12,7 @@ func (s *sheets) overview() {
 	s.pdf.AddPage()
 	y := s.opening()
 	y = s.table(y, "the plan", []tableColumn{
-		{"", 6}, {"structure", 31}, {"picture", 50}, {"why", 58}, {"in print", 25}, {"not to be copied; damage", 50}, {"rights", 53},
+		{"", 8}, {"structure", 31}, {"picture", 50}, {"why", 56}, {"in print", 25}, {"not to be copied; damage", 50}, {"rights", 53},
 	}, s.planRows())
 	f := &flow{s: s, x: margin, width: s.width(), y: y + 2, again: func() float64 { return s.newPage("the plan", "continued") }}
 	s.listed(f, "Left out of the composite", len(s.left), func(i int) string {

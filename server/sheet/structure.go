@@ -123,6 +123,9 @@ func (s *sheets) scaleWords(p *piece) []string {
 	}
 	if p.lack == "" {
 		out = append(out, figure(p.effectivePPI(), 3)+" pixels per inch in print")
+		if sc.GetProblem() != "" {
+			out = append(out, "doubtful: "+sc.GetProblem())
+		}
 	} else {
 		out = append(out, p.lack)
 	}

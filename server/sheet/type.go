@@ -95,7 +95,7 @@ func (s *sheets) column(ps []para, x, y, width float64) float64 {
 // image draws a cut; while pages are counted, only where it would be.
 func (s *sheets) image(p *piece, x, y, w, h float64) {
 	if s.pages > 0 && p.file != "" {
-		o := fpdf.ImageOptions{ImageType: p.kind}
+		o := fpdf.ImageOptions{ImageType: p.kind, AllowNegativePosition: true}
 		name := filepath.Base(p.file)
 		if s.pdf.GetImageInfo(name) == nil {
 			b, err := os.ReadFile(p.file)
