@@ -125,6 +125,11 @@ func (j *job) findBody(ctx context.Context) error {
 
 // findCandidates gathers for each structure the pictures that could serve.
 func (j *job) findCandidates(ctx context.Context) error {
+	for _, c := range j.brief.GetChoices() {
+		if !slices.ContainsFunc(j.wanted, func(w want) bool { return w.structure == plan.Fold(c.GetStructure()) }) {
+			j.remark("a choice is for the %s, which isn't among the structures wanted", c.GetStructure())
+		}
+	}
 	wholes := map[rank.View][]*sight{}
 	for i := range j.wanted {
 		w := &j.wanted[i]

@@ -2,7 +2,9 @@ package commission
 
 import (
 	"errors"
+	"slices"
 	"strings"
+	"unicode"
 
 	"platarium/indexer/meristic"
 	"platarium/indexer/rank"
@@ -76,15 +78,13 @@ func (j *job) readCounts() {
 	}
 }
 
-// damages says whether words about damage name a structure, or the fin of one whose fins aren't told apart.
+// damages says whether words about damage name a structure; a fin may be named without the word.
 func damages(words, structure string) bool {
-	words = " " + plan.Fold(words) + " "
-	for _, name := range append(plan.NamesOf(structure).Same, strings.TrimSuffix(structure, " fin")) {
-		if strings.Contains(words, " "+name+" ") || strings.Contains(words, " "+name+",") || strings.Contains(words, " "+name+";") || strings.Contains(words, " "+name+":") || strings.Contains(words, " "+name+".") {
-			return true
-		}
-	}
-	return false
+	apart := strings.FieldsFunc(strings.ToLower(words), func(r rune) bool { return !unicode.IsLetter(r) })
+	words = " " + strings.Join(apart, " ") + " "
+	return slices.ContainsFunc(append(plan.NamesOf(structure).Same, strings.TrimSuffix(structure, " fin")), func(name string) bool {
+		return strings.Contains(words, " "+name+" ")
+	})
 }
 
 // formulaOf writes counts for a question to the index, as many as it takes.
@@ -117,6 +117,7 @@ func (j *job) expected() []*pb.ExpectedCount {
 	}
 	var out []*pb.ExpectedCount
 	for _, e := range plan.Expect(structures, sources) {
+		x := &pb.ExpectedCount{Structure: e.Structure, Text: e.Statement.String(), Source: e.Source, FromRelative: e.Relative}
 		for _, n := range e.Statement.Counts {
 			if n.Derived {
 				continue
@@ -125,8 +126,10 @@ func (j *job) expected() []*pb.ExpectedCount {
 			if mode := n.Mode(); len(mode) == 1 {
 				c.Mode = mode[0]
 			}
-			out = append(out, &pb.ExpectedCount{Structure: e.Structure, Count: c, Text: e.Statement.String(), Source: e.Source, FromRelative: e.Relative})
+			x.Counts = append(x.Counts, c)
 		}
+		x.Count = x.Counts[0] // a statement without any was left out
+		out = append(out, x)
 	}
 	return out
 }

@@ -68,7 +68,14 @@ func text(p *pb.Plan) string {
 	}
 	line("\nEXPECTED")
 	for _, e := range p.GetExpected() {
-		line("  %s: %s, %s %s %g-%g, %s, relative %v", e.GetStructure(), e.GetText(), e.GetCount().GetCharacter(), e.GetCount().GetElement(), e.GetCount().GetMin(), e.GetCount().GetMax(), e.GetSource(), e.GetFromRelative())
+		hint := ""
+		if e.GetFromRelative() {
+			hint = ", a hint"
+		}
+		line("  %s: %s, %s%s", e.GetStructure(), e.GetText(), e.GetSource(), hint)
+		for _, c := range e.GetCounts() {
+			line("    %s %s %g-%g", c.GetCharacter(), c.GetElement(), c.GetMin(), c.GetMax())
+		}
 	}
 	for _, m := range p.GetRayMaps() {
 		line("\nBASES of the %s from %s, %s: %s", m.GetStructure(), m.GetPicture(), m.GetAcceptedName(), strings.Join(m.GetRemarks(), "; "))

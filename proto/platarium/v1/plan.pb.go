@@ -798,14 +798,16 @@ type ExpectedCount struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The structure that shows it; empty for one that no structure stands for.
 	Structure string `protobuf:"bytes,1,opt,name=structure,proto3" json:"structure,omitempty"`
-	// The interval.
+	// The interval of its first element.
 	Count *Count `protobuf:"bytes,2,opt,name=count,proto3" json:"count,omitempty"`
 	// As written, such as "D XI,14-16".
 	Text string `protobuf:"bytes,3,opt,name=text,proto3" json:"text,omitempty"`
 	// Where it comes from: a citation, the specimen or a relative.
 	Source string `protobuf:"bytes,4,opt,name=source,proto3" json:"source,omitempty"`
 	// True if it comes from a relative and so is no more than a hint.
-	FromRelative  bool `protobuf:"varint,5,opt,name=from_relative,json=fromRelative,proto3" json:"from_relative,omitempty"`
+	FromRelative bool `protobuf:"varint,5,opt,name=from_relative,json=fromRelative,proto3" json:"from_relative,omitempty"`
+	// The intervals of all its elements, such as spines and rays.
+	Counts        []*Count `protobuf:"bytes,6,rep,name=counts,proto3" json:"counts,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -873,6 +875,13 @@ func (x *ExpectedCount) GetFromRelative() bool {
 		return x.FromRelative
 	}
 	return false
+}
+
+func (x *ExpectedCount) GetCounts() []*Count {
+	if x != nil {
+		return x.Counts
+	}
+	return nil
 }
 
 // RayMap says where each spine and ray of a fin rises.
@@ -1271,13 +1280,14 @@ const file_platarium_v1_plan_proto_rawDesc = "" +
 	"\raccepted_name\x18\x03 \x01(\tR\facceptedName\x12\x1e\n" +
 	"\n" +
 	"structures\x18\x04 \x03(\tR\n" +
-	"structures\"\xa9\x01\n" +
+	"structures\"\xd6\x01\n" +
 	"\rExpectedCount\x12\x1c\n" +
 	"\tstructure\x18\x01 \x01(\tR\tstructure\x12)\n" +
 	"\x05count\x18\x02 \x01(\v2\x13.platarium.v1.CountR\x05count\x12\x12\n" +
 	"\x04text\x18\x03 \x01(\tR\x04text\x12\x16\n" +
 	"\x06source\x18\x04 \x01(\tR\x06source\x12#\n" +
-	"\rfrom_relative\x18\x05 \x01(\bR\ffromRelative\"\xac\x01\n" +
+	"\rfrom_relative\x18\x05 \x01(\bR\ffromRelative\x12+\n" +
+	"\x06counts\x18\x06 \x03(\v2\x13.platarium.v1.CountR\x06counts\"\xac\x01\n" +
 	"\x06RayMap\x12\x1c\n" +
 	"\tstructure\x18\x01 \x01(\tR\tstructure\x12\x18\n" +
 	"\apicture\x18\x02 \x01(\tR\apicture\x12#\n" +
@@ -1352,16 +1362,17 @@ var file_platarium_v1_plan_proto_depIdxs = []int32{
 	4,  // 12: platarium.v1.PlanCandidate.scale:type_name -> platarium.v1.PictureScale
 	5,  // 13: platarium.v1.PlanCandidate.proportions:type_name -> platarium.v1.ProportionVerdict
 	17, // 14: platarium.v1.ExpectedCount.count:type_name -> platarium.v1.Count
-	9,  // 15: platarium.v1.RayMap.bases:type_name -> platarium.v1.RayBase
-	18, // 16: platarium.v1.PictureCheck.counts:type_name -> platarium.v1.CountVerdict
-	5,  // 17: platarium.v1.PictureCheck.proportions:type_name -> platarium.v1.ProportionVerdict
-	4,  // 18: platarium.v1.PictureCheck.scale:type_name -> platarium.v1.PictureScale
-	11, // 19: platarium.v1.PictureCheck.lengths:type_name -> platarium.v1.MeasuredLength
-	20, // [20:20] is the sub-list for method output_type
-	20, // [20:20] is the sub-list for method input_type
-	20, // [20:20] is the sub-list for extension type_name
-	20, // [20:20] is the sub-list for extension extendee
-	0,  // [0:20] is the sub-list for field type_name
+	17, // 15: platarium.v1.ExpectedCount.counts:type_name -> platarium.v1.Count
+	9,  // 16: platarium.v1.RayMap.bases:type_name -> platarium.v1.RayBase
+	18, // 17: platarium.v1.PictureCheck.counts:type_name -> platarium.v1.CountVerdict
+	5,  // 18: platarium.v1.PictureCheck.proportions:type_name -> platarium.v1.ProportionVerdict
+	4,  // 19: platarium.v1.PictureCheck.scale:type_name -> platarium.v1.PictureScale
+	11, // 20: platarium.v1.PictureCheck.lengths:type_name -> platarium.v1.MeasuredLength
+	21, // [21:21] is the sub-list for method output_type
+	21, // [21:21] is the sub-list for method input_type
+	21, // [21:21] is the sub-list for extension type_name
+	21, // [21:21] is the sub-list for extension extendee
+	0,  // [0:21] is the sub-list for field type_name
 }
 
 func init() { file_platarium_v1_plan_proto_init() }
