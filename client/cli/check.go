@@ -3,6 +3,7 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -110,23 +111,14 @@ func (a *App) printCheck(res *pb.PictureCheck) {
 	}
 }
 
-// proportionLine writes what was found, what is wanted, and after whom.
+// proportionLine names a proportion and says in the server's words what was found, what is wanted and after whom.
 func proportionLine(v *pb.ProportionVerdict) string {
-	text := v.GetLength() + "/" + v.GetOver()
-	if v.GetFound() > 0 {
-		text += fmt.Sprintf(" %.3f", v.GetFound())
+	name := v.GetLength() + "/" + v.GetOver()
+	switch said := v.GetExplanation(); {
+	case strings.HasPrefix(said, v.GetLength()+" "):
+		return said
+	case said != "":
+		return name + ": " + said
 	}
-	if v.GetUncertainty() > 0 {
-		text += fmt.Sprintf(" ± %.3f", v.GetUncertainty())
-	}
-	if v.GetMax() > 0 {
-		text += fmt.Sprintf(", wanted %.3f to %.3f", v.GetMin(), v.GetMax())
-	}
-	if v.GetExplanation() != "" {
-		text += ": " + v.GetExplanation()
-	}
-	if v.GetAgainst() != "" {
-		text += " [" + v.GetAgainst() + "]"
-	}
-	return text
+	return fmt.Sprintf("%s: %.3f; %s gives %.3f to %.3f", name, v.GetFound(), v.GetAgainst(), v.GetMin(), v.GetMax())
 }

@@ -41,7 +41,7 @@ func (a *App) plan() *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&file, "file", "", "JSON file with a brief that isn't kept; - for standard input")
 	f.Int32Var(&candidates, "candidates", 0, "pictures for each structure, 1 to 20 (default 5)")
-	f.BoolVar(&short, "short", false, "keep to the pictures chosen, why, at which factor, and what is missing")
+	f.BoolVar(&short, "short", false, "keep to the pictures chosen, and what is missing")
 	f.StringVar(&files.pdf, "pdf", "", "file to write the sheets to")
 	f.StringVar(&files.zip, "zip", "", "file to write the crops to")
 	f.StringVar(&files.paper, "paper", "A4", "paper of the sheets: A4 or A3")

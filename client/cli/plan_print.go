@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -17,8 +18,8 @@ type planText struct {
 
 func (t planText) line(format string, args ...any) { _, _ = fmt.Fprintf(t.w, format+"\n", args...) }
 
-// PrintPlan writes a plan for a person: structure by structure what serves it, why, and what is missing. If short, it keeps to the pictures chosen, why, at which
-// factor, and the gaps.
+// PrintPlan writes a plan for a person: structure by structure what serves it, why, at which factor, and what is missing; then what is to be known of each
+// picture, and the counts. If short, it keeps to the pictures chosen.
 func PrintPlan(w io.Writer, p *pb.Plan, short bool) {
 	t := planText{w, short}
 	head := p.GetTitle()
@@ -36,8 +37,10 @@ func PrintPlan(w io.Writer, p *pb.Plan, short bool) {
 	for _, s := range p.GetStructures() {
 		t.structure(s)
 	}
-	t.use(p.GetChosen())
+	pictures := picturesOf(p)
+	t.use(p.GetChosen(), pictures)
 	if !short {
+		t.about(pictures)
 		t.counts(p.GetExpected())
 		t.rays(p.GetRayMaps())
 	}
@@ -102,36 +105,86 @@ func candidateLine(c *pb.PlanCandidate) string {
 	return text
 }
 
-// candidate writes why a picture stands where it does, its scale, and what to beware of.
+// candidate writes why a picture stands where it does for a structure, how much it is enlarged, and what of it must not be copied.
 func (t planText) candidate(indent string, c *pb.PlanCandidate) {
 	if why := reasonTexts(c.GetReasons()); why != "" {
 		t.line("%swhy: %s", indent, why)
 	}
 	if s := c.GetScale(); s != nil {
-		t.line("%sscale: %s", indent, scaleLine(s))
-		if t.short {
-			return
-		}
-		for _, w := range s.GetWarnings() {
-			t.line("%s! %s", indent, w)
-		}
+		t.line("%s%s", indent, inPrint(s))
 	}
 	for _, d := range c.GetDifferences() {
 		t.line("%s! don't copy: %s", indent, d)
 	}
-	for _, v := range c.GetProportions() {
-		if v.GetVerdict() == outside || v.GetVerdict() == agrees {
-			t.line("%sproportion %s: %s", indent, v.GetVerdict(), proportionLine(v))
-		}
-	}
 	if c.GetDamage() != "" {
 		t.line("%sdamage: %s", indent, c.GetDamage())
 	}
-	if c.GetRights() != "" {
-		t.line("%srights: %s", indent, c.GetRights())
+}
+
+// plannedPicture is a picture of a plan with the cautions of every structure for which it could serve.
+type plannedPicture struct {
+	*pb.PlanCandidate
+	cautions []string
+}
+
+// picturesOf lists every picture of a plan once, in the order in which it names them.
+func picturesOf(p *pb.Plan) []plannedPicture {
+	var out []plannedPicture
+	at := map[string]int{}
+	add := func(c *pb.PlanCandidate) {
+		name := c.GetPicture().GetName()
+		if _, known := at[name]; !known && c != nil {
+			at[name] = len(out)
+			out = append(out, plannedPicture{PlanCandidate: c})
+		}
+		for _, w := range c.GetWarnings() {
+			if l := &out[at[name]].cautions; !slices.Contains(*l, w) {
+				*l = append(*l, w)
+			}
+		}
 	}
-	for _, w := range c.GetWarnings() {
-		t.line("%s! %s", indent, w)
+	add(p.GetBody())
+	for _, s := range p.GetStructures() {
+		for _, c := range s.GetCandidates() {
+			add(c)
+		}
+	}
+	return out
+}
+
+// about writes once for each picture what holds for all of it: scale, proportions and cautions.
+func (t planText) about(list []plannedPicture) {
+	if len(list) == 0 {
+		return
+	}
+	t.line("\nThe pictures")
+	for _, c := range list {
+		t.line("  %s  %s  (%s)", c.GetPicture().GetName(), c.GetPicture().GetTitle(), c.GetAcceptedName())
+		if s := c.GetScale(); s != nil {
+			t.line("      scale: %s", scaleLine(s))
+			for _, w := range s.GetWarnings() {
+				t.line("      ! %s", w)
+			}
+		}
+		var agreeing []string
+		for _, v := range c.GetProportions() {
+			switch v.GetVerdict() {
+			case agrees:
+				agreeing = append(agreeing, v.GetLength()+"/"+v.GetOver())
+			case outside:
+				t.line("      ! proportion outside: %s", proportionLine(v))
+			}
+		}
+		if agreeing != nil {
+			slices.Sort(agreeing)
+			t.line("      proportions that agree: %s", strings.Join(slices.Compact(agreeing), ", "))
+		}
+		if c.GetRights() != "" {
+			t.line("      rights: %s", c.GetRights())
+		}
+		for _, w := range c.cautions {
+			t.line("      ! %s", w)
+		}
 	}
 }
 
@@ -143,23 +196,17 @@ func reasonTexts(list []*pb.Reason) string {
 	return strings.Join(texts, "; ")
 }
 
-// scaleLine writes what a pixel stands for and what becomes of the picture in print.
+// scaleLine writes what a pixel stands for, and on what that rests.
 func scaleLine(s *pb.PictureScale) string {
 	if s.GetMmPerPixel() == 0 {
 		return "unknown: " + s.GetProblem()
 	}
 	text := short3(s.GetMmPerPixel()) + " mm a pixel"
 	if s.GetUncertainty() > 0 {
-		text += fmt.Sprintf(" ± %s %%", short3(100*s.GetUncertainty()))
+		text += fmt.Sprintf(" ± %s %%", strconv.FormatFloat(100*s.GetUncertainty(), 'f', 1, 64))
 	}
 	if s.GetBasis() != "" {
 		text += ", " + s.GetBasis()
-	}
-	if s.GetFactor() > 0 {
-		text += "; factor " + short3(s.GetFactor())
-	}
-	if s.GetEffectivePpi() > 0 {
-		text += fmt.Sprintf("; %.0f ppi in print", s.GetEffectivePpi())
 	}
 	if s.GetProblem() != "" {
 		text += "; doubtful: " + s.GetProblem()
@@ -167,13 +214,31 @@ func scaleLine(s *pb.PictureScale) string {
 	return text
 }
 
-func (t planText) use(list []*pb.ChosenPicture) {
+// inPrint writes what becomes of a picture in print.
+func inPrint(s *pb.PictureScale) string {
+	if s.GetFactor() == 0 {
+		return "factor unknown"
+	}
+	text := "factor " + short3(s.GetFactor())
+	if s.GetEffectivePpi() > 0 {
+		text += fmt.Sprintf(", %.0f ppi in print", s.GetEffectivePpi())
+	}
+	return text
+}
+
+// use lists the pictures chosen, with what has to be asked before more than facts are taken from them.
+func (t planText) use(list []*pb.ChosenPicture, known []plannedPicture) {
 	if len(list) == 0 {
 		return
 	}
 	t.line("\nPictures to use")
 	for _, c := range list {
 		t.line("  %s  %s  (%s): %s", c.GetPicture(), c.GetTitle(), c.GetAcceptedName(), strings.Join(c.GetStructures(), ", "))
+		for _, k := range known {
+			if t.short && k.GetPicture().GetName() == c.GetPicture() && k.GetRights() != "" { // else it stands with the picture
+				t.line("      rights: %s", k.GetRights())
+			}
+		}
 	}
 }
 

@@ -10,8 +10,8 @@ func wallPanel() *pb.Plan {
 		Reasons: []*pb.Reason{{Text: "same species"}, {Text: "dorsal fin complete, left lateral"}}, Completeness: pb.Completeness_COMPLETENESS_COMPLETE, Scale: fit,
 		Rights: "exclusive until 2029-03-31; ask Quillfin Press before more than facts are taken",
 		Proportions: []*pb.ProportionVerdict{
-			{Length: "HL", Over: "SL", Found: 0.381, Uncertainty: 0.004, Min: 0.37, Max: 0.4, Verdict: "agrees"},
-			{Length: "BD", Over: "SL", Found: 0.44, Uncertainty: 0.004, Min: 0.34, Max: 0.38, Verdict: "outside", Explanation: "deeper than wanted: perhaps pressed flat", Against: "Fahay 2007"},
+			{Length: "HL", Over: "SL", Found: 0.381, Uncertainty: 0.004, Min: 0.37, Max: 0.4, Verdict: "agrees", Against: "Fahay 2007"},
+			{Length: "BD", Over: "SL", Found: 0.44, Uncertainty: 0.004, Min: 0.34, Max: 0.38, Verdict: "outside", Explanation: "BD is 44.0 % of SL, ± 0.8 %; Fahay 2007 gives 34-38 %: 16 % too large", Against: "Fahay 2007"},
 		},
 	}
 	cousin := &pb.PlanCandidate{
@@ -23,7 +23,7 @@ func wallPanel() *pb.Plan {
 	return &pb.Plan{
 		Brief: "briefs/wall-panel", Title: "Serranus wall panel", AcceptedName: "Serranus subligarius",
 		Size: &pb.PlanSize{StandardLengthMm: 74, Basis: "measured on specimens/stc-0415", PrintedStandardLengthMm: 420, Magnification: 5.676},
-		Body: &pb.PlanCandidate{Picture: ink.GetPicture(), AcceptedName: ink.GetAcceptedName(), Scale: fit},
+		Body: ink,
 		Structures: []*pb.PlanStructure{
 			{Structure: "dorsal fin", View: pb.View_VIEW_LEFT_LATERAL, Note: "incised membranes", Candidates: []*pb.PlanCandidate{ink, cousin}, Checked: []string{"D X,12 by Maren Oltedal on 2026-11-02"}},
 			{Structure: "opercle", View: pb.View_VIEW_LEFT_LATERAL, Candidates: []*pb.PlanCandidate{cousin}, Gap: "nothing complete; nearest: Tattler, outline, of the same genus"},
@@ -47,7 +47,7 @@ func flatPhoto() *pb.PictureCheck {
 			{Character: "P", Element: "ray", Verdict: "not in the diagnosis", Explanation: "P is not in the diagnosis", Citation: "Fahay 2007"},
 		},
 		Proportions: []*pb.ProportionVerdict{
-			{Length: "BD", Over: "SL", Found: 0.44, Uncertainty: 0.004, Min: 0.34, Max: 0.38, Verdict: "outside", Explanation: "deeper than wanted", Against: "pictures/sand-ink"},
+			{Length: "BD", Over: "SL", Found: 0.44, Uncertainty: 0.004, Min: 0.34, Max: 0.38, Verdict: "outside", Explanation: "BD is 44.0 % of SL, ± 0.8 %; pictures/sand-ink gives 34-38 %: 16 % too large", Against: "pictures/sand-ink"},
 			{Length: "ED", Over: "HL", Verdict: "not comparable", Explanation: "no eye landmarks"},
 		},
 		Scale: &pb.PictureScale{MmPerPixel: 0.1, Basis: "ruler, 60 mm", Problem: "two bars disagree by 4 %"},

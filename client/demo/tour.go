@@ -33,7 +33,7 @@ func (t *Tour) heading(text string) { t.say("\n== %s", text) }
 
 // Run draws and imports the scans, enters the licences, and shows a commission's search and a publisher's question.
 func (t *Tour) Run(ctx context.Context) error {
-	for _, step := range []func(context.Context) error{t.importScans, t.enterLicences, t.enterBriefs, t.search, t.history} {
+	for _, step := range []func(context.Context) error{t.importScans, t.enterLicences, t.enterBriefs, t.search, t.plan, t.history} {
 		if err := step(ctx); err != nil {
 			return err
 		}
@@ -181,7 +181,7 @@ func (t *Tour) Next(program, keyFile, server string) {
 		`history ` + t.names["P-008"] + ` --format csv`,
 		`available --work ` + t.names["P-026"] + ` --media print.book --territory DE --language de --from 2027-01-01 --to 2028-12-31`,
 		`brief list --open`,
-		`plan briefs/b-04 --short --pdf perch-plan.pdf`,
+		`plan briefs/b-04 --pdf perch-plan.pdf`,
 		`check ` + t.names["S-060"],
 		`counts check --taxon "Perca fluviatilis" "D XV, I,14; A II,9"`,
 		`fetch ` + t.names["P-001"] + ` --variant preview-1600`,
