@@ -54,6 +54,12 @@ func (a *App) ledgerImport() *cobra.Command {
 			"by exactly what it is called; the party it was taken for is reported. Rows that collide, with each other or with what is there, are rejected, the later in\n" +
 			"the file, unless --record-collisions says that the contracts stand nevertheless: they are then stored as executed and name what they collide with.\n" +
 			"Rejected rows are written to FILE.rejects.csv to be mended and imported again. Importing the same file again does no harm.\n\n" +
+			"What the ledger lacks is listed at the end:\n" +
+			"  gap          times between two agreements of a series: one party, one picture, with media and territories in common\n" +
+			"  numbers      running numbers that no row bears, or several do, in each series (a year, a prefix); needs the column number\n" +
+			"  no document  rows that name no signed document, or one that isn't there; needs the column document, whose files are stored with the grants\n" +
+			"What isn't found: agreements missing before the first or after the last of a series, times that a rejected row would fill (mend it and look\n" +
+			"again), licences that the ledger never had, and uses.\n\n" +
 			"The columns: platarium ledger columns.",
 		Example: "  platarium ledger import ledger-1990.csv --dry-run\n  platarium ledger import ledger-1990.csv --record-collisions",
 		Args:    args(cobra.ExactArgs(1)),
@@ -108,9 +114,7 @@ func (a *App) ledgerSummary(sum *ledger.Summary, dryRun bool) error {
 			return err
 		}
 	} else {
-		for _, g := range sum.Gaps {
-			a.printf("gap: %s\n", g)
-		}
+		a.ledgerLacks(sum)
 		a.printf("%d rows", sum.Rows)
 		for _, s := range []ledger.State{ledger.Acceptable, ledger.Stored, ledger.Recorded, ledger.There, ledger.Rejected} {
 			if n := sum.States[s]; n > 0 {
@@ -129,6 +133,25 @@ func (a *App) ledgerSummary(sum *ledger.Summary, dryRun bool) error {
 		return &coded{code: Rejected, err: fmt.Errorf("%d rows were rejected", rejected), quiet: true}
 	}
 	return nil
+}
+
+// ledgerLacks says what is missing in a ledger.
+func (a *App) ledgerLacks(sum *ledger.Summary) {
+	for _, g := range sum.Gaps {
+		a.printf("gap: %s\n", g)
+	}
+	for _, n := range sum.Numbers {
+		a.printf("numbers: %s\n", n)
+	}
+	if lines := sum.Unnumbered; len(lines) > 0 {
+		a.printf("numbers: none on %d rows, the first on line %d\n", len(lines), lines[0])
+	}
+	for _, u := range sum.Undocumented {
+		a.printf("no document: %s\n", u)
+	}
+	if sum.NoDocuments && sum.Rows > 0 {
+		a.printf("no document: on any row, since the ledger has no column document\n")
+	}
 }
 
 // writeJSON writes a value as one line of JSON.

@@ -54,6 +54,10 @@ func Columns() []Column {
 		{"copies", "copies allowed in all", "40000", false, func(r *row, s string) (err error) { r.grant.CopiesMax, err = number(s); return err }},
 		{"product", "title or edition to which it is bound", "Fishes of the Lake", false, func(r *row, s string) error { r.grant.Product = s; return nil }},
 		{"status", "draft, offered, executed (the default) or void", "executed", false, func(r *row, s string) error { return parseWord(&r.grant.Status, s) }},
+		{"number", "its running number in the old ledger, such as 14, 1987/14 or 14/1987; kept in the notes, and numbers that are missing are listed", "1987/14", false,
+			func(r *row, s string) error { r.number = s; return nil }},
+		{"document", "file of the signed document, below the folder of the ledger; it is stored with the grant, and rows without are listed", "scans/1987-14.pdf", false,
+			func(r *row, s string) error { r.document = s; return nil }},
 		{"notes", "notes; never shown to another party", "from the old card file", false, func(r *row, s string) error { r.grant.Notes = s; return nil }},
 		{"reason", "why the row was rejected last time; ignored", "", false, func(*row, string) error { return nil }},
 	}

@@ -1,10 +1,10 @@
 // Package ledger brings an old ledger of licences into an archive: a table with one agreement a row.
 //
 // Invariants: nothing is lost or settled in silence: an unknown column is refused, a licensee is taken only by its id or exact name and the party that it was
-// taken for is reported, rows that collide with each other or with what is there are rejected or, if so asked, recorded with their collisions, and times
-// for which the ledger is silent are listed; a row that says the same is the same grant, so that an import may be repeated; a bad row doesn't sink the rest.
+// taken for is reported, rows that collide with each other or with what is there are rejected or, if so asked, recorded with their collisions, and what the
+// ledger lacks is listed: times between agreements of a series, running numbers, signed documents; a row that says the same is the same grant, so that an import may be repeated; a bad row doesn't sink the rest.
 //
-// Left out: uses, and files of signed documents.
+// Left out: uses.
 package ledger
 
 import (
@@ -64,7 +64,12 @@ type Summary struct {
 	Rows    int           `json:"rows"`
 	States  map[State]int `json:"states"`
 	Gaps    []Gap         `json:"gaps,omitempty"`
+	Numbers []Numbers     `json:"numbers,omitempty"` // series with missing or doubled numbers
 	Rejects string        `json:"rejects,omitempty"` // file of the rejected rows
+
+	Unnumbered   []int          `json:"unnumbered,omitempty"` // lines without a running number, in a ledger that has them
+	Undocumented []Undocumented `json:"undocumented,omitempty"`
+	NoDocuments  bool           `json:"no_documents,omitempty"` // the ledger has no column of documents
 }
 
 // importer is one import under way.
@@ -76,7 +81,11 @@ type importer struct {
 	lines   map[string]int // by grant
 	reasons map[int]string // of rejected rows
 	in      []placed       // for gaps
+	numbers []numbered
 	sum     *Summary
+
+	docs                 *documents
+	numbered, documented bool // the ledger has such a column
 }
 
 type placed struct {
@@ -97,6 +106,12 @@ func Import(ctx context.Context, c *client.Client, opts Options) (*Summary, erro
 	if im.book, err = rights.NewBook(nil); err != nil {
 		return nil, err
 	}
+	if im.docs, err = openDocuments(opts.Path); err != nil {
+		return nil, err
+	}
+	defer func() { _ = im.docs.root.Close() }()
+	im.numbered, im.documented = t.has("number"), t.has("document")
+	im.sum.NoDocuments = !im.documented
 	for i, rec := range t.rows {
 		res, err := im.one(ctx, t, rec)
 		if err != nil {
@@ -110,7 +125,7 @@ func Import(ctx context.Context, c *client.Client, opts Options) (*Summary, erro
 			opts.Report(res)
 		}
 	}
-	im.sum.Gaps = gaps(im.in)
+	im.sum.Gaps, im.sum.Numbers = gaps(im.in), oddities(im.numbers)
 	return im.sum, im.writeRejects(t)
 }
 
@@ -118,6 +133,7 @@ func Import(ctx context.Context, c *client.Client, opts Options) (*Summary, erro
 func (im *importer) one(ctx context.Context, t *table, rec record) (Result, error) {
 	res := Result{Line: rec.line, State: Rejected}
 	r, faults := read(t, rec)
+	im.noteNumber(r, rec.line)
 	if r.licensee != "" {
 		party, err := im.parties.find(r.licensee)
 		if err != nil {
@@ -138,12 +154,29 @@ func (im *importer) one(ctx context.Context, t *table, rec record) (Result, erro
 		res.State, res.Grant, res.Reason = There, name, fmt.Sprintf("says the same as line %d", line)
 		return res, nil
 	}
+	document, err := im.document(ctx, r, rec.line)
+	if err != nil {
+		return res, err
+	}
+	r.grant.DocumentSha256 = document // not part of the id: it may turn up later
 	if err := im.store(ctx, r, id, &res); err != nil || res.State == Rejected {
 		return res, err
 	}
 	res.Grant, im.lines[name] = name, rec.line
 	im.in = append(im.in, placed{rec.line, r})
 	return res, im.book.Put(r.asGrant(name))
+}
+
+// noteNumber takes the running number of a row, whatever becomes of the row.
+func (im *importer) noteNumber(r *row, line int) {
+	if !im.numbered {
+		return
+	}
+	if n, is := readNumber(r.number, line); is {
+		im.numbers = append(im.numbers, n)
+	} else {
+		im.sum.Unnumbered = append(im.sum.Unnumbered, line)
+	}
 }
 
 // without is s unless it is other.
@@ -158,7 +191,7 @@ func without(s, other string) string {
 func (im *importer) store(ctx context.Context, r *row, id string, res *Result) error {
 	if old, err := im.c.Licensing.GetGrant(ctx, &pb.GetGrantRequest{Name: "grants/" + id}); err == nil {
 		res.State, res.Collides = There, old.GetCollidesWith()
-		return nil
+		return im.addDocument(ctx, old, r.grant.GetDocumentSha256())
 	} else if status.Code(err) != codes.NotFound {
 		return err
 	}

@@ -2,6 +2,8 @@ package ledger
 
 import (
 	"errors"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -104,19 +106,85 @@ func TestParties(t *testing.T) {
 }
 
 func TestGaps(t *testing.T) {
-	tab := table1(t, "picture,licensee,media,territories,from,to",
-		"perch,Reed,print.book,DE,2001,2004", "perch,Reed,print.book,DE,2002,2003", "perch,Reed,print.book,DE,2006-02,2008", "perch,Reed,print.book,DE,2009,", // a gap in 2005, and none after
-		"perch,Moor,print.book,DE,2005,2005", "pike,Reed,print.book,DE,2001,2004", "pike,Reed,digital.web,DE,2007,2008")
+	tab := table1(t, "picture,licensee,media,territories,from,to,kind,exclusivity",
+		"perch,Reed,print.book,DE,2001,2004,,", "perch,Reed,print.book,DE,2002,2003,,", "perch,Reed,print.book;digital.ebook,150,2006-02,2008,,exclusive", "perch,Reed,print.book.hardback,DE,2009,,,", // a gap in 2005, and none after
+		"perch,Moor,print.book,DE,2005,2005,,", "pike,Reed,print.book,DE,2001,2004,,", "pike,Reed,digital.web,DE,2007,2008,,", // other series
+		"carp,Reed,print,WORLD,1990,1991,,", "carp,Reed,print.book,FR,1996-07,1997,,", "carp,Reed,*,FR;DE,1993,1993-06,option,") // an option is no licence
 	var in []placed
 	for _, rec := range tab.rows {
-		r, _ := read(tab, rec)
+		r, faults := read(tab, rec)
+		if len(faults) > 0 {
+			t.Fatal(faults)
+		}
 		r.grant.Licensee = "parties/" + strings.ToLower(r.licensee)
 		in = append(in, placed{rec.line, r})
 	}
-	got := gaps(in)
-	want := Gap{Picture: "pictures/perch", Licensee: "parties/reed", From: "2005-01-01", To: "2006-01-31", Rows: [2]int{2, 4}}
-	if len(got) != 1 || got[0] != want {
-		t.Errorf("gaps are %v; want %v", got, want)
+	var got []string
+	for _, g := range gaps(in) {
+		got = append(got, g.String())
+	}
+	want := []string{
+		"pictures/carp to parties/reed: nothing from 1992-01-01 to 1996-06-30; not in the 4 years 1992 to 1995 (between lines 9 and 10)",
+		"pictures/perch to parties/reed: nothing from 2005-01-01 to 2006-01-31; not in all of 2005 (between lines 2 and 4)",
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("gaps are\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+}
+
+func TestRunningNumbers(t *testing.T) {
+	var all []numbered
+	for i, s := range []string{"1987/01", "1987/02", "1987/5", "1987/9", "1987/9", "1988/1", "1988/2", "14/1990", "16/1990", "1/1991", "L-0042", "L-0044", "7", "9", "12"} {
+		n, is := readNumber(s, i+2)
+		if !is {
+			t.Fatalf("%q isn't read", s)
+		}
+		all = append(all, n)
+	}
+	var got []string
+	for _, n := range oddities(all) {
+		got = append(got, n.String())
+	}
+	want := []string{
+		"1987/N from 1 to 9: missing are 3-4, 6-8; several lines bear 9 (lines 5, 6)", "L-N from 42 to 44: missing are 43", "N from 7 to 12: missing are 8, 10-11", "N/1990 from 14 to 16: missing are 15",
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("found\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+	for _, s := range []string{"", "none", "12345678901"} {
+		if n, is := readNumber(s, 1); is && s != "12345678901" {
+			t.Errorf("%q was read as %v", s, n)
+		}
+	}
+}
+
+// TestDocumentsAreReadBelowTheLedgerOnly: no path leads out of the folder.
+func TestDocumentsAreReadBelowTheLedgerOnly(t *testing.T) {
+	dir := t.TempDir()
+	for name, text := range map[string]string{"secret.txt": "x", "ledger/scans/a.pdf": "signed"} {
+		path := filepath.Join(dir, filepath.FromSlash(name))
+		if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.Symlink(filepath.Join(dir, "secret.txt"), filepath.Join(dir, "ledger", "link.pdf")); err != nil {
+		t.Fatal(err)
+	}
+	d, err := openDocuments(filepath.Join(dir, "ledger", "ledger.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = d.root.Close() }()
+	if sum, size, why, err := d.digest("scans/a.pdf"); err != nil || why != "" || size != 6 || len(sum) != 64 {
+		t.Errorf("got %q, %d, %q, %v", sum, size, why, err)
+	}
+	for name, want := range map[string]string{"": "names no", "scans/b.pdf": "isn't below", "../secret.txt": "can't be read", "link.pdf": "can't be read", "scans": "isn't a file"} {
+		if sum, _, why, err := d.digest(name); err != nil || sum != "" || !strings.Contains(why, want) {
+			t.Errorf("%q: got %q, %q, %v; want %q", name, sum, why, err, want)
+		}
 	}
 }
 

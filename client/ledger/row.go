@@ -15,6 +15,8 @@ import (
 type row struct {
 	grant         *pb.Grant
 	licensee      string // as written
+	number        string // in the old ledger
+	document      string // file of the signed document
 	fee, currency string
 }
 
@@ -41,6 +43,9 @@ func read(t *table, rec record) (*row, []string) {
 	}
 	if err := r.money(); err != nil {
 		faults = append(faults, "fee: "+err.Error())
+	}
+	if r.number != "" {
+		r.grant.Notes = strings.TrimSpace("No. " + r.number + " of the old ledger. " + r.grant.GetNotes())
 	}
 	return r, faults
 }

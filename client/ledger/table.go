@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -130,6 +131,11 @@ func (t *table) readHeader() error {
 		}
 	}
 	return nil
+}
+
+// has says whether the header has a column.
+func (t *table) has(column string) bool {
+	return slices.ContainsFunc(t.columns, func(c Column) bool { return c.Name == column })
 }
 
 // guard keeps a spreadsheet from running a cell that begins like a formula (CWE-1236); unguard takes back what guard did.

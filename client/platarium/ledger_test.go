@@ -37,7 +37,7 @@ func TestLedger(t *testing.T) {
 			"line 2: acceptable as grants/ledger-", "to Reed Press (parties/reed-press)", "line 3: rejected, to Moor Books (parties/moor-books): collides with line 2;",
 			"line 5: there already", "says the same as line 4", "line 6: rejected, to Reed Press (parties/reed-press): collides with grants/standing;",
 			"line 7: rejected: licensee: found \"Reed Pres\", which no party is called; near it: Reed Press (parties/reed-press)", "line 8: rejected", "print.bok",
-			"gap: pictures/perch-plate to parties/reed-press: nothing from 2000-01-01 to 2001-12-31 (between lines 2 and 4)",
+			"gap: pictures/perch-plate to parties/reed-press: nothing from 2000-01-01 to 2001-12-31; not in the 2 years 2000 to 2001 (between lines 2 and 4)", "no document: on any row",
 			"7 rows, 2 acceptable, 1 there already, 4 rejected\nnothing was stored\n",
 		}},
 		{"in earnest", nil, []string{"7 rows, 2 stored, 1 there already, 4 rejected\n", "line 3: rejected, to Moor Books (parties/moor-books): collides with line 2;", "rejected rows: " + file + ".rejects.csv"}},
@@ -78,5 +78,56 @@ func TestLedger(t *testing.T) {
 	}
 	if out, _ := do(t, r, cli.OK, "ledger", "columns"); !strings.Contains(out, "licensee") || !strings.Contains(out, "(required)") {
 		t.Errorf("columns: %s", out)
+	}
+}
+
+// TestLedgerWithDocuments: what the ledger lacks is listed, and a document that turns up later is put with its grant.
+func TestLedgerWithDocuments(t *testing.T) {
+	r := licensingDesk(t)
+	dir := t.TempDir()
+	file := filepath.Join(dir, "ledger.csv")
+	write := func(name, text string) {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("ledger.csv", strings.Join([]string{
+		"number,picture,licensee,media,territories,from,to,signed,document",
+		"1994/1,perch-plate,Reed Press,print.book,DE,1994,1995,1994-02-17,one.pdf",
+		"1994/4,perch-plate,Reed Press,print.book,FR,1994,1995,1994-02-17,four.pdf",
+		",pike-plate,Reed Press,print.book,FR,1994,1995,1994-02-17,",
+	}, "\n"))
+	write("one.pdf", "signed")
+	for _, step := range []struct {
+		args []string
+		want []string
+	}{
+		{[]string{"--dry-run"}, []string{"3 rows, 3 acceptable", "numbers: 1994/N from 1 to 4: missing are 2-3", "numbers: none on 1 rows, the first on line 4",
+			`no document: line 3: its document "four.pdf" isn't below the folder of the ledger`, "no document: line 4: names no signed document"}},
+		{nil, []string{"3 rows, 3 stored", `"four.pdf" isn't below`}},
+	} {
+		out, _ := do(t, r, cli.OK, append([]string{"ledger", "import", file}, step.args...)...)
+		for _, want := range step.want {
+			if !strings.Contains(out, want) {
+				t.Errorf("%v: no %q in\n%s", step.args, want, out)
+			}
+		}
+		if strings.Contains(out, "line 2: its document") {
+			t.Errorf("%v: the document that is there is missed:\n%s", step.args, out)
+		}
+	}
+	documented := func() int {
+		out, _ := do(t, r, cli.OK, "history", "pictures/perch-plate")
+		return strings.Count(out, "  - ") - strings.Count(out, "no signed document on file")
+	}
+	if n := documented(); n != 1 {
+		t.Errorf("%d grants have their document; want one", n)
+	}
+	write("four.pdf", "signed too")
+	if out, _ := do(t, r, cli.OK, "ledger", "import", file); !strings.Contains(out, "3 there already") || strings.Contains(out, "four.pdf") {
+		t.Errorf("once the document is there: %s", out)
+	}
+	if n := documented(); n != 2 {
+		t.Errorf("%d grants have their document; want both", n)
 	}
 }
