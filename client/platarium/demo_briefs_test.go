@@ -1,10 +1,17 @@
 package main
 
 import (
+	"archive/zip"
+	"bytes"
+	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
+	"google.golang.org/protobuf/encoding/protojson"
+
+	"platarium/client/cli"
 	"platarium/client/demo"
 	"platarium/client/manifest"
 	pb "platarium/proto/platarium/v1"
@@ -61,5 +68,64 @@ func TestDemoBriefs(t *testing.T) {
 			len(got.GetStudies()) != len(want.Studies) || len(got.GetChecked()) != len(want.Ticks) || got.GetIdentification().GetTaxon() == "" {
 			t.Errorf("brief %s is %v", want.Key, got)
 		}
+	}
+}
+
+// TestPlanOfADemoBrief asks for a plan by the command line and has it written as sheets and as crops.
+func TestPlanOfADemoBrief(t *testing.T) {
+	r, names := studioDesk(t)
+	dir := t.TempDir()
+	pdf, crops := filepath.Join(dir, "plan.pdf"), filepath.Join(dir, "plan.zip")
+	out, _ := do(t, r, cli.OK, "plan", "briefs/b-02", "--pdf", pdf, "--zip", crops, "--type", "png", "--depth", "8")
+	for _, want := range []string{"Serranus wall panel (briefs/b-02): Serranus subligarius", "\ndorsal fin", "  use " + names["P-007"], "checked: D X,12", "\nPictures to use\n"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("the plan says\n%s\nwant %q", out, want)
+		}
+	}
+	if b, err := os.ReadFile(pdf); err != nil || !bytes.HasPrefix(b, []byte("%PDF-")) {
+		t.Errorf("the sheets are %.20q, %v", b, err)
+	}
+	z, err := zip.OpenReader(crops)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = z.Close() }()
+	images := 0
+	for _, f := range z.File {
+		if strings.HasSuffix(f.Name, ".png") {
+			images++
+		}
+	}
+	if images < 3 {
+		t.Errorf("%d crops; want one for each structure", images)
+	}
+	drafted, _ := do(t, r, cli.OK, "plan", "--taxon", "Serranus subligarius", "--structure", "opercle", "--printed", "60 SL", "--json")
+	if p := (&pb.Plan{}); protojson.Unmarshal([]byte(drafted), p) != nil || p.GetBrief() != "" || len(p.GetStructures()) != 1 || p.GetSize().GetPrintedStandardLengthMm() != 60 {
+		t.Errorf("a plan without a brief is %s", drafted)
+	}
+	do(t, r, cli.Missing, "plan", "briefs/none-such")
+	do(t, r, cli.Refused, "plan", "--taxon", "Nemo nusquam")
+}
+
+// TestCheckOfDemoPictures makes sure that what is wrong with the studio's pictures on purpose is found, and what is right passes.
+func TestCheckOfDemoPictures(t *testing.T) {
+	r, names := studioDesk(t)
+	for key, want := range map[string]struct {
+		code int
+		says []string
+	}{
+		"S-060": {cli.Problems, []string{"outside         BD is", "outside         HL is", "Cope 1870", "agrees          D X agrees"}},
+		"S-061": {cli.OK, []string{"agrees          BD is", "agrees          HL is", "mm a pixel"}},
+		"S-058": {cli.OK, []string{"scale: unknown"}},
+	} {
+		out, _ := do(t, r, want.code, "check", names[key])
+		for _, w := range want.says {
+			if !strings.Contains(out, w) {
+				t.Errorf("%s: the check says\n%s\nwant %q", key, out, w)
+			}
+		}
+	}
+	if out, _ := do(t, r, cli.OK, "brief", "checklist", "Serranus subligarius"); !strings.Contains(out, "  opercle") {
+		t.Errorf("the checklist says %q", out)
 	}
 }
