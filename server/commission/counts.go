@@ -128,8 +128,10 @@ func (j *job) expected() []*pb.ExpectedCount {
 			}
 			x.Counts = append(x.Counts, c)
 		}
-		x.Count = x.Counts[0] // a statement without any was left out
-		out = append(out, x)
+		if len(x.Counts) > 0 {
+			x.Count = x.Counts[0]
+			out = append(out, x)
+		}
 	}
 	return out
 }

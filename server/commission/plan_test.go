@@ -233,7 +233,9 @@ func TestCheckPicture(t *testing.T) {
 		t.Errorf("%v", verdicts)
 	}
 	c = must[*pb.PictureCheck](t)(s.CheckPicture("pictures/plate"))
-	if len(c.GetCounts()) == 0 || slices.ContainsFunc(c.GetCounts(), func(v *pb.CountVerdict) bool { return v.GetVerdict() == "outside" || v.GetVerdict() == "contradicts" || v.GetCitation() == "" }) {
+	if len(c.GetCounts()) == 0 || slices.ContainsFunc(c.GetCounts(), func(v *pb.CountVerdict) bool {
+		return v.GetVerdict() == "outside" || v.GetVerdict() == "contradicts" || v.GetCitation() == ""
+	}) {
 		t.Errorf("%v", c.GetCounts())
 	}
 	i := slices.IndexFunc(c.GetLengths(), func(l *pb.MeasuredLength) bool { return l.GetMeasurement() == string(scale.SL) })
