@@ -1,6 +1,7 @@
 package rest
 
 import (
+	"cmp"
 	"context"
 	"encoding/base64"
 	"encoding/hex"
@@ -58,7 +59,7 @@ func (d *download) Read(p []byte) (int, error) {
 
 // describe sets what a file's header says. Files are for keeping, never for showing within a page: what somebody scanned may hold anything.
 func describe(h textproto.MIMEHeader, file *pb.DownloadHeader) {
-	h.Set("Content-Type", file.GetMediaType())
+	h.Set("Content-Type", cmp.Or(file.GetMediaType(), "application/octet-stream")) // never guessed from the bytes
 	h.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": file.GetFileName()}))
 	if sum, err := hex.DecodeString(file.GetSha256()); err == nil && len(sum) > 0 {
 		h.Set("Repr-Digest", "sha-256=:"+base64.StdEncoding.EncodeToString(sum)+":") // RFC 9530
@@ -167,11 +168,33 @@ func (g ranges) answer(w http.ResponseWriter, r *http.Request) error {
 	if strings.Contains(r.Header.Get("Range"), ",") {
 		r.Header.Del("Range") // many small parts would cost a stream each; a server may answer with the whole
 	}
-	http.ServeContent(w, r, "", time.Time{}, s)
+	http.ServeContent(&outside{ResponseWriter: w}, r, "", time.Time{}, s)
 	if s.err != nil {
 		panic(http.ErrAbortHandler) // the caller must not take a part for the whole
 	}
 	return nil
+}
+
+// outside says in the form of all errors that a range lies outside of the file, which http.ServeContent says as text.
+type outside struct {
+	http.ResponseWriter
+	said bool
+}
+
+func (o *outside) WriteHeader(code int) {
+	if code != http.StatusRequestedRangeNotSatisfiable {
+		o.ResponseWriter.WriteHeader(code)
+		return
+	}
+	o.said = true
+	fail(o.ResponseWriter, &httpError{code, refusal(codes.OutOfRange, "RANGE", "the file has no such bytes; its length stands in Content-Range")})
+}
+
+func (o *outside) Write(b []byte) (int, error) {
+	if o.said {
+		return len(b), nil
+	}
+	return o.ResponseWriter.Write(b)
 }
 
 // seeker reads a file through streams that begin where it is read from. The first one stays open until it is known whether the beginning is wanted.

@@ -56,6 +56,11 @@ func TestFiles(t *testing.T) {
 			if a.code != c.code || a.code < 300 && string(a.body) != c.body || a.header.Get("Content-Range") != c.contentRange {
 				t.Fatalf("got %d %q %q", a.code, a.body, a.header.Get("Content-Range"))
 			}
+			if a.code == 416 {
+				if reason, _ := a.reason(t, 416); reason != "RANGE" {
+					t.Errorf("refused with %s", reason)
+				}
+			}
 			if a.code == 200 && (a.header.Get("Content-Length") != "20" || a.header.Get("ETag") != tag) {
 				t.Errorf("headers %v", a.header)
 			}
