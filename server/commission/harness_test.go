@@ -27,7 +27,7 @@ var owner = archive.Caller{Actor: "owner-key"}
 type studio struct {
 	*archive.Archive
 	*Planner
-	drawn int // originals so far
+	sheets map[[2]int]*pb.Original
 }
 
 func newStudio(t testing.TB) *studio {
@@ -46,7 +46,7 @@ func newStudio(t testing.TB) *studio {
 			t.Error(err)
 		}
 	})
-	return &studio{Archive: a, Planner: New(a, a.Index())}
+	return &studio{Archive: a, Planner: New(a, a.Index()), sheets: map[[2]int]*pb.Original{}}
 }
 
 func must[T any](t testing.TB) func(T, error) T {
@@ -60,16 +60,15 @@ func must[T any](t testing.TB) func(T, error) T {
 	}
 }
 
-// scan stores a blank sheet of so many pixels at a resolution; none has the bytes of another.
+// scan stores a blank sheet of so many pixels at a resolution, once for all pictures of the size.
 func (s *studio) scan(t testing.TB, width, height int, ppi float64) *pb.Original {
 	t.Helper()
-	m := image.NewPaletted(image.Rect(0, 0, width, height), color.Palette{color.White, color.Black})
-	s.drawn++
-	for i := range 16 {
-		m.Pix[i] = uint8(s.drawn >> i & 1)
+	if o, ok := s.sheets[[2]int{width, height}]; ok {
+		return o
 	}
+	m := image.NewPaletted(image.Rect(0, 0, width, height), color.Palette{color.White, color.Black})
 	var b bytes.Buffer
-	if err := png.Encode(&b, m); err != nil {
+	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&b, m); err != nil {
 		t.Fatal(err)
 	}
 	const afterHeader = 8 + 25
@@ -81,7 +80,9 @@ func (s *studio) scan(t testing.TB, width, height int, ppi float64) *pb.Original
 	if _, err := s.StoreOriginal(t.Context(), bytes.NewReader(all), int64(len(all)), sum); err != nil {
 		t.Fatal(err)
 	}
-	return &pb.Original{Sha256: hex.EncodeToString(sum[:])}
+	o := &pb.Original{Sha256: hex.EncodeToString(sum[:])}
+	s.sheets[[2]int{width, height}] = o
+	return o
 }
 
 // picture makes a left lateral study; change says what else it is.

@@ -20,14 +20,19 @@ func statements(t testing.TB, formula string) []meristic.Statement {
 	return r.Statements
 }
 
-// lineageOf reads a lineage from the base of the classification, root first.
-func lineageOf(t testing.TB, name string) []rank.Taxon {
+// base is the base of the classification.
+func base(t testing.TB) *taxon.Classification {
 	t.Helper()
 	tree, err := backbone.Load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	taxa := taxon.NewClassification(tree)
+	return taxon.NewClassification(tree)
+}
+
+// lineageOf reads a lineage, root first.
+func lineageOf(t testing.TB, taxa *taxon.Classification, name string) []rank.Taxon {
+	t.Helper()
 	found := taxa.Match(name, 1)
 	if len(found) == 0 || found[0].Name != name {
 		t.Fatalf("%s is not in the base", name)
@@ -42,6 +47,7 @@ func lineageOf(t testing.TB, name string) []rank.Taxon {
 
 func TestChecklistOf(t *testing.T) {
 	t.Parallel()
+	taxa := base(t)
 	for _, c := range []struct {
 		name, counts, group string
 		with, without       []string
@@ -64,7 +70,7 @@ func TestChecklistOf(t *testing.T) {
 		if c.counts != "" {
 			counts = statements(t, c.counts)
 		}
-		got := ChecklistOf(lineageOf(t, c.name), counts)
+		got := ChecklistOf(lineageOf(t, taxa, c.name), counts)
 		var names []string
 		for _, it := range got.Structures {
 			names = append(names, it.Structure)
@@ -90,6 +96,7 @@ func TestChecklistOf(t *testing.T) {
 			t.Errorf("%s: %d structures: %v", c.name, len(got.Structures), names)
 		}
 	}
+	groupsAreKnown(t, taxa)
 	if got := ChecklistOf(nil, nil); got.Group != "other animals" || len(got.Structures) == 0 {
 		t.Errorf("without a lineage: %+v", got)
 	}
@@ -118,16 +125,12 @@ func TestNamesOf(t *testing.T) {
 	}
 }
 
-// TestGroupsAreKnown finds every group's taxa in the base of the classification, but for
-// names that other classifications use.
-func TestGroupsAreKnown(t *testing.T) {
-	t.Parallel()
-	tree, err := backbone.Load()
-	if err != nil {
-		t.Fatal(err)
-	}
+// groupsAreKnown finds every group in the base of the classification; some names are those
+// of other classifications.
+func groupsAreKnown(t *testing.T, taxa *taxon.Classification) {
+	t.Helper()
 	known := map[string]bool{}
-	for x := range tree.All() {
+	for x := range taxa.Base().All() {
 		known[x.Name] = true
 	}
 	for _, g := range groups() {
