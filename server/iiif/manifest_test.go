@@ -1,0 +1,226 @@
+package iiif
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/url"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	pb "platarium/proto/platarium/v1"
+)
+
+// shape walks a document of Presentation API 3.0 and reports what the standard forbids: ids that are no http address or stand twice, resources without type, labels that
+// aren't lists of text by language, sizes that aren't whole numbers above 0, rights of no known registry, and links without label or format.
+type shape struct {
+	t   *testing.T
+	ids map[string]bool
+}
+
+var language = regexp.MustCompile(`^[a-zA-Z-]+$`)
+
+func (s shape) texts(where string, v any) {
+	s.t.Helper()
+	m, ok := v.(map[string]any)
+	if !ok || len(m) == 0 {
+		s.t.Errorf("%s: %v is no text by language", where, v)
+	}
+	for l, list := range m {
+		texts, ok := list.([]any)
+		if !language.MatchString(l) || !ok || len(texts) == 0 {
+			s.t.Errorf("%s: %q: %v", where, l, list)
+		}
+		for _, x := range texts {
+			if text, ok := x.(string); !ok || text == "" {
+				s.t.Errorf("%s: text %v", where, x)
+			}
+		}
+	}
+}
+
+func (s shape) walk(where string, v any) {
+	s.t.Helper()
+	switch v := v.(type) {
+	case []any:
+		for i, x := range v {
+			s.walk(fmt.Sprintf("%s[%d]", where, i), x)
+		}
+	case map[string]any:
+		s.resource(where, v)
+		for key, x := range v {
+			switch key {
+			case "label", "summary", "value":
+				if _, plain := x.(string); !plain || v["type"] != "TextualBody" {
+					s.texts(where+"."+key, x)
+				}
+			case "requiredStatement":
+				s.pair(where+"."+key, x)
+			case "metadata":
+				for _, p := range x.([]any) {
+					s.pair(where+"."+key, p)
+				}
+			case "width", "height":
+				if n, ok := x.(float64); !ok || n <= 0 || n != float64(int(n)) {
+					s.t.Errorf("%s.%s: %v", where, key, x)
+				}
+			case "rights":
+				if !regexp.MustCompile(`^http://(creativecommons\.org/(licenses|publicdomain)|rightsstatements\.org/vocab)/`).MatchString(x.(string)) {
+					s.t.Errorf("%s.rights: %v", where, x)
+				}
+			default:
+				s.walk(where+"."+key, x)
+			}
+		}
+	}
+}
+
+func (s shape) pair(where string, v any) {
+	s.t.Helper()
+	p, ok := v.(map[string]any)
+	if !ok || len(p) != 2 {
+		s.t.Fatalf("%s: %v, want label and value", where, v)
+	}
+	s.texts(where, p["label"])
+	s.texts(where, p["value"])
+}
+
+func (s shape) resource(where string, v map[string]any) {
+	s.t.Helper()
+	kind, _ := v["type"].(string)
+	if kind == "TextualBody" {
+		return
+	}
+	id, _ := v["id"].(string)
+	if u, err := url.Parse(id); err != nil || u.Scheme != "http" && u.Scheme != "https" || kind == "" {
+		s.t.Errorf("%s: id %q of type %q", where, id, kind)
+	}
+	owned := slices.Contains([]string{"Manifest", "Canvas", "AnnotationPage", "Annotation"}, kind)
+	if owned && s.ids[id] {
+		s.t.Errorf("%s: id %s stands twice", where, id)
+	}
+	s.ids[id] = true
+	need := map[string][]string{
+		"Manifest": {"label", "items"}, "Canvas": {"width", "height", "items"}, "AnnotationPage": {"items"}, "Annotation": {"motivation", "target", "body"},
+		"Image": {"format", "width", "height", "service"}, "Agent": {"label", "homepage"}, "Text": {"label", "format"}, "Dataset": {"label", "format"}, "ImageService3": {"profile"},
+	}
+	fields, known := need[kind]
+	if !known {
+		s.t.Errorf("%s: type %q", where, kind)
+	}
+	for _, f := range fields {
+		if v[f] == nil {
+			s.t.Errorf("%s: a %s without %s", where, kind, f)
+		}
+	}
+}
+
+// grouper is an invented record of a real species.
+func grouper() *pb.Picture {
+	return &pb.Picture{
+		Title: "Grouper, left side", Identification: &pb.Identification{ScientificName: "Epinephelus marginatus", Qualifier: "cf."}, View: pb.View_VIEW_LEFT_LATERAL,
+		Stage: pb.Stage_STAGE_FINAL_ART, Counts: &pb.Counts{Formula: "D XI,14-16; A III,8"}, Technique: "watercolor", Creators: []string{"A. Painter"}, Created: "2021",
+		CreditParts: []string{"A. Painter", "House of Fins"}, RightsStatement: "https://rightsstatements.org/vocab/InC/1.0/", Notes: "secret-notes", Job: "secret-job", Specimen: "specimens/grouper-one",
+		Structures: []*pb.Structure{
+			{Structure: "dorsal fin", Completeness: pb.Completeness_COMPLETENESS_COMPLETE, Region: &pb.Region{X: 0.25, Y: 0.1, Width: 0.5, Height: 0.25}, Note: "secret-remark"},
+			{Structure: "opercle"},
+		},
+	}
+}
+
+func (h *house) grouper(t testing.TB) {
+	t.Helper()
+	_, err := pb.NewArchiveServiceClient(h.conn).CreateSpecimen(h.as(t, "desk"), &pb.CreateSpecimenRequest{SpecimenId: "grouper-one", Specimen: &pb.Specimen{
+		Institution: "HOF", CatalogNumber: "1204", Locality: "secret-reef", Sensitivity: 1, Identification: &pb.Identification{ScientificName: "Epinephelus marginatus"},
+	}})
+	check(t, err)
+	h.hang(t, "grouper-left", plasma(2000, 1000), grouper())
+}
+
+func TestPictureManifest(t *testing.T) {
+	t.Parallel()
+	h := newHouse(t)
+	h.grouper(t)
+	for key, width := range map[string]int{"desk": 2000, "press": 1600} {
+		m := h.json(t, key, "/iiif/pictures/grouper-left/manifest")
+		if m["@context"] != "http://iiif.io/api/presentation/3/context.json" || m["type"] != "Manifest" || m["id"] != h.web.URL+"/iiif/pictures/grouper-left/manifest" || m["rights"] != "http://rightsstatements.org/vocab/InC/1.0/" {
+			t.Errorf("%s: %v", key, m)
+		}
+		delete(m, "@context")
+		shape{t, map[string]bool{}}.walk(key, m)
+		b, err := json.Marshal(m)
+		check(t, err)
+		all := string(b)
+		for _, want := range []string{"Grouper, left side", "Epinephelus cf. marginatus", "D XI,14-16; A III,8", "left lateral", "final art", "A. Painter / House of Fins", "House of Fins", "dorsal fin (complete)",
+			fmt.Sprintf("canvas/1#xywh=%d,%d,%d,%d", width/4, width/20, width/2, width/8), "/iiif/3/grouper-left", "/pictures/grouper-left/record"} {
+			if !strings.Contains(all, want) {
+				t.Errorf("%s: %q isn't there", key, want)
+			}
+		}
+		if strings.Contains(all, "secret") || strings.Contains(all, "opercle") {
+			t.Errorf("%s: says what it shouldn't: %s", key, all)
+		}
+		if says := strings.Contains(all, "HOF 1204"); says != (key == "desk") {
+			t.Errorf("%s: says the catalog number: %v", key, says)
+		}
+		canvas := m["items"].([]any)[0].(map[string]any)
+		if canvas["width"] != float64(width) || canvas["height"] != float64(width/2) {
+			t.Errorf("%s: canvas %v by %v", key, canvas["width"], canvas["height"])
+		}
+		// The addresses given lead to the pictures they describe.
+		painting := canvas["items"].([]any)[0].(map[string]any)["items"].([]any)[0].(map[string]any)["body"].(map[string]any)
+		for _, image := range []map[string]any{painting, m["thumbnail"].([]any)[0].(map[string]any)} {
+			got := h.picture(t, key, strings.TrimPrefix(image["id"].(string), h.web.URL))
+			if float64(got.Bounds().Dx()) != image["width"] || float64(got.Bounds().Dy()) != image["height"] {
+				t.Errorf("%s: %v is %v, told %v by %v", key, image["id"], got.Bounds(), image["width"], image["height"])
+			}
+		}
+	}
+}
+
+func TestBriefManifest(t *testing.T) {
+	t.Parallel()
+	h := newHouse(t)
+	h.grouper(t)
+	h.hang(t, "grouper-fin", plasma(300, 200), &pb.Picture{Kind: pb.Kind_KIND_STUDY, Title: "Dorsal fin", Stage: pb.Stage_STAGE_OUTLINE})
+	h.hang(t, "grouper-not", plasma(301, 200), &pb.Picture{Kind: pb.Kind_KIND_STUDY, Title: "Left out", Stage: pb.Stage_STAGE_OUTLINE})
+	_, err := pb.NewCommissionServiceClient(h.conn).CreateBrief(h.as(t, "desk"), &pb.CreateBriefRequest{BriefId: "grouper-brief", Brief: &pb.Brief{
+		Title: "A grouper for a field guide", Identification: &pb.Identification{ScientificName: "Epinephelus marginatus"}, Body: "pictures/grouper-left", Notes: "secret-notes",
+		Studies: []*pb.BriefStudy{{Picture: "pictures/grouper-fin", Structures: []string{"dorsal fin"}}},
+		Choices: []*pb.Choice{{Structure: "dorsal fin", Picture: "pictures/grouper-fin"}, {Structure: "anal fin", Picture: "pictures/grouper-not", LeftOut: true}},
+	}})
+	check(t, err)
+	m := h.json(t, "desk", "/iiif/briefs/grouper-brief/manifest")
+	delete(m, "@context")
+	shape{t, map[string]bool{}}.walk("brief", m)
+	var titles []string
+	for _, c := range m["items"].([]any) {
+		titles = append(titles, fmt.Sprint(c.(map[string]any)["label"]))
+	}
+	if got := strings.Join(titles, " "); got != "map[none:[Dorsal fin]] map[none:[Grouper, left side]]" {
+		t.Errorf("canvases: %s", got)
+	}
+	hidden, absent := h.get(t, "press", "/iiif/briefs/grouper-brief/manifest"), h.get(t, "press", "/iiif/briefs/no-such-brief/manifest")
+	if hidden.status != 404 || absent.status != 404 || string(hidden.body) != string(absent.body) {
+		t.Errorf("a publisher is answered %d %s and %d %s", hidden.status, hidden.body, absent.status, absent.body)
+	}
+	if a := h.get(t, "desk", "/iiif/briefs/no-such-brief/manifest"); a.status != 404 {
+		t.Errorf("absent: %d", a.status)
+	}
+}
+
+func TestTaxonName(t *testing.T) {
+	for want, id := range map[string]*pb.Identification{
+		"":                          nil,
+		"Sparus aurata":             {ScientificName: "Sparus aurata"},
+		"Sparus cf. aurata":         {ScientificName: "Sparus aurata", Qualifier: "cf."},
+		"Sparus aurata ?":           {ScientificName: "Sparus aurata", Qualifier: "?"},
+		"Sparus aff.":               {ScientificName: "Sparus", Qualifier: "aff."},
+		"Sparus aff. aurata aurata": {ScientificName: "Sparus aurata aurata", Qualifier: "aff."},
+	} {
+		if got := taxonName(id); got != want {
+			t.Errorf("%v: %q, want %q", id, got, want)
+		}
+	}
+}
