@@ -23,7 +23,7 @@ func studioDesk(t *testing.T) (r *running, names map[string]string) {
 	r = start(t, newConfig(t))
 	ctx, dir := t.Context(), t.TempDir()
 	keep := []string{"P-007", "S-015", "R-020", "S-060", "S-061", "S-062", "S-053", "P-034", "S-058"}
-	if _, err := demo.WriteScans(ctx, dir, demo.ScanOptions{PPIFactor: 0.4, Keep: func(w demo.Work) bool { return slices.Contains(keep, w.Key) }}); err != nil {
+	if _, err := demo.WriteScans(ctx, dir, demo.ScanOptions{PPIFactor: 0.25, Keep: func(w demo.Work) bool { return slices.Contains(keep, w.Key) }}); err != nil {
 		t.Fatal(err)
 	}
 	names, specimens := map[string]string{}, map[string]string{}
