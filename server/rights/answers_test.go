@@ -55,16 +55,16 @@ func TestFreeRestInWords(t *testing.T) {
 	}{
 		{Scope{Media: []string{"print.book.hardback"}}, nil, "print.book except print.book.hardback"},
 		{Scope{Territory: []string{"FR"}}, nil, "WORLD except FR"},
-		{Scope{Territory: []string{"WORLD", "-US", "-CA"}}, func(r *Request) { r.Scope.Territory = []string{"021"} }, "CA, US"},
+		{Scope{Territory: []string{"WORLD", "-US", "-CA"}}, func(r *Request) { r.Scope.Territory = []string{"021"} }, "CA and US"},
 		{Scope{Territory: []string{"GB-SCT"}}, func(r *Request) { r.Scope.Territory = []string{"GB"} }, "GB except GB-SCT"},
-		{Scope{Territory: []string{"FR"}}, func(r *Request) { r.Scope.Territory = []string{"WORLD", "-US"} }, "WORLD except US, FR"},
+		{Scope{Territory: []string{"FR"}}, func(r *Request) { r.Scope.Territory = []string{"WORLD", "-US"} }, "WORLD except US and FR"},
 		{Scope{Languages: []string{"en-GB"}}, func(r *Request) { r.Scope.Languages = []string{"en"} }, "en except en-GB"},
 		{Scope{Purposes: []string{"noncommercial"}}, nil, "commercial"},
 		{Scope{Works: []string{"P1#fig3"}}, nil, "P1 except P1#fig3"},
 		{Scope{To: mustDate("2025-12-31")}, nil, "from 2026-01-01"},
 		{Scope{From: mustDate("2026-01-01")}, nil, "to 2025-12-31"},
-		{Scope{From: mustDate("2025-08-01"), To: mustDate("2025-08-31")}, nil, "to 2025-07-31; and from 2025-09-01"},
-		{Scope{Media: []string{"print.book.hardback"}, Territory: []string{"FR"}}, nil, "print.book except print.book.hardback; and print.book.hardback, WORLD except FR"},
+		{Scope{From: mustDate("2025-08-01"), To: mustDate("2025-08-31")}, nil, "to 2025-07-31; also from 2025-09-01"},
+		{Scope{Media: []string{"print.book.hardback"}, Territory: []string{"FR"}}, nil, "print.book except print.book.hardback, WORLD; also print.book.hardback, WORLD except FR"},
 	} {
 		g := exclusive("G1", "A", func(g *Grant) {
 			for _, l := range []struct{ to, from *[]string }{{&g.Scope.Works, &tt.taken.Works}, {&g.Scope.Media, &tt.taken.Media},
@@ -86,10 +86,21 @@ func TestFreeRestInWords(t *testing.T) {
 	}
 }
 
+// TestTheFreeRestCanNotBeMisread: places that are free at any time, and others that are free later.
+func TestTheFreeRestCanNotBeMisread(t *testing.T) {
+	g := exclusive("G1", "A", func(g *Grant) {
+		g.Scope.Territory, g.Scope.To = []string{"DE", "GB"}, mustDate("2028-12-31")
+	})
+	r := ask("B", func(r *Request) { r.Scope.To = Date{} })
+	if a := answer(t, r, Facts{}, g); a.Verdict != Part || a.FreeText != "WORLD except DE and GB, at any time; also DE and GB from 2029-01-01" {
+		t.Errorf("%s, free: %q", a.Verdict, a.FreeText)
+	}
+}
+
 func TestManyWorksAreAnsweredTogether(t *testing.T) {
 	r := ask("B", func(r *Request) { r.Scope.Works = []string{"P1", "P2", "P3#a"} })
 	a := answer(t, r, Facts{}, exclusive("G1", "A", nil))
-	if a.Verdict != Part || len(a.Free) != 1 || !slices.Equal(a.Free[0].Works, []string{"P2", "P3#a"}) || a.FreeText != "P2, P3#a" {
+	if a.Verdict != Part || len(a.Free) != 1 || !slices.Equal(a.Free[0].Works, []string{"P2", "P3#a"}) || a.FreeText != "P2 and P3#a" {
 		t.Errorf("%+v", a)
 	}
 	a = answer(t, r, Facts{Titles: []Title{{ID: "T1", Owner: "a museum", Works: []string{"P2"}}}}, exclusive("G1", "A", nil))

@@ -17,13 +17,32 @@ func (q *question) scopes(boxes []box) []Scope {
 	return out
 }
 
-// inWords describes boxes, mentioning only the axes on which they differ from what was asked.
+// inWords describes boxes, a clause each, so that none can be read into another. Axes on which all are as asked aren't mentioned; those on which one isn't are
+// told of each.
 func (q *question) inWords(boxes []box) string {
+	var told mentioned
+	for i := range boxes {
+		told.note(q, &boxes[i])
+	}
 	texts := make([]string, len(boxes))
 	for i := range boxes {
-		texts[i] = q.words(&boxes[i])
+		texts[i] = q.words(&boxes[i], told)
 	}
-	return strings.Join(texts, "; and ")
+	return strings.Join(texts, "; also ")
+}
+
+// mentioned are the axes of which something is told.
+type mentioned struct {
+	work, media, terr, lang, purpose, days bool
+}
+
+func (m *mentioned) note(q *question, b *box) {
+	m.work = m.work || !b.work.Equal(q.axes.work)
+	m.media = m.media || !b.media.Equal(q.axes.media)
+	m.terr = m.terr || !b.terr.Equal(q.axes.terr)
+	m.lang = m.lang || !b.lang.Equal(q.axes.lang)
+	m.purpose = m.purpose || b.purpose != q.axes.purpose
+	m.days = m.days || b.days != q.days
 }
 
 // scopes writes a box as scopes, given its territories. More than one is needed
@@ -56,36 +75,54 @@ func list(h pathset.Hierarchy, s pathset.Set) []string {
 	return include
 }
 
-// words describes a box against what was asked.
-func (q *question) words(b *box) string {
+// words describes a box on the axes of which something is told.
+func (q *question) words(b *box, told mentioned) string {
 	var parts []string
-	if !b.work.Equal(q.axes.work) {
-		parts = append(parts, describeSet(pathset.Parts, b.work))
+	add := func(told bool, text string) {
+		if told {
+			parts = append(parts, text)
+		}
 	}
-	if !b.media.Equal(q.axes.media) {
-		parts = append(parts, describeSet(pathset.Dotted, b.media))
+	add(told.work, describeSet(pathset.Parts, b.work))
+	add(told.media, describeSet(pathset.Dotted, b.media))
+	add(told.terr, describePlaces(q.placesOf(b.terr)))
+	add(told.lang, describeSet(pathset.Tags, b.lang))
+	add(told.purpose, listed(b.purpose.names()))
+	text := strings.Join(parts, ", ")
+	switch when := q.when(b.days); {
+	case told.days && when == "":
+		text += ", at any time"
+	case told.days && text == "":
+		text = when
+	case told.days:
+		text += " " + when
 	}
-	if !b.terr.Equal(q.axes.terr) {
-		parts = append(parts, describePlaces(q.placesOf(b.terr)))
-	}
-	if !b.lang.Equal(q.axes.lang) {
-		parts = append(parts, describeSet(pathset.Tags, b.lang))
-	}
-	if b.purpose != q.axes.purpose {
-		parts = append(parts, strings.Join(b.purpose.names(), ", "))
-	}
-	switch from, to := b.days.lo != q.days.lo, b.days.hi != q.days.hi; {
-	case from && to:
-		parts = append(parts, b.days.lo.String()+" to "+b.days.hi.String())
-	case from:
-		parts = append(parts, "from "+b.days.lo.String())
-	case to:
-		parts = append(parts, "to "+b.days.hi.String())
-	}
-	if len(parts) == 0 {
+	if text == "" {
 		return "everything asked"
 	}
-	return strings.Join(parts, ", ")
+	return strings.TrimPrefix(text, ", ")
+}
+
+// when says which days of those asked; empty for all.
+func (q *question) when(days span) string {
+	switch from, to := days.lo != q.days.lo, days.hi != q.days.hi; {
+	case from && to:
+		return "from " + days.lo.String() + " to " + days.hi.String()
+	case from:
+		return "from " + days.lo.String()
+	case to:
+		return "to " + days.hi.String()
+	default:
+		return ""
+	}
+}
+
+// listed joins words as people do.
+func listed(words []string) string {
+	if n := len(words); n > 1 {
+		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
+	}
+	return strings.Join(words, "")
 }
 
 func describeSet(h pathset.Hierarchy, s pathset.Set) string {
@@ -98,9 +135,9 @@ func describeSet(h pathset.Hierarchy, s pathset.Set) string {
 }
 
 func except(include, exclude []string) string {
-	text := strings.Join(include, ", ")
+	text := listed(include)
 	if len(exclude) > 0 {
-		text += " except " + strings.Join(exclude, ", ")
+		text += " except " + listed(exclude)
 	}
 	return text
 }
