@@ -121,7 +121,7 @@ func (a *App) verifyStatement(ctx context.Context, file string, offline bool) er
 			return a.doubt(fmt.Errorf("the archive has no commit %d of that sha256; its last is %d", mark.Sequence, res.GetSequence()))
 		}
 		if newer := res.GetSequence() - mark.Sequence; newer > 0 {
-			a.printf("sound: the archive has that commit; %d newer ones have come since, the last is %d\n", newer, res.GetSequence())
+			a.printf("sound: the archive has that commit; newer commits have come since: %d, the last of them %d\n", newer, res.GetSequence())
 		} else {
 			a.printf("sound: the archive has that commit, and it is the last\n")
 		}

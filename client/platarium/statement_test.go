@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -10,6 +11,7 @@ import (
 	"platarium/client"
 	"platarium/client/cli"
 	pb "platarium/proto/platarium/v1"
+	"platarium/server/rights/statement"
 )
 
 // TestAStatementIsWrittenAndVerified writes a statement to a file, verifies it with and without the server, and then spoils it.
@@ -28,7 +30,24 @@ func TestAStatementIsWrittenAndVerified(t *testing.T) {
 	}
 	want(cli.OK, "", "history", "pictures/perch-plate", "--format", "statement", "-o", file)
 	want(cli.OK, "whole: pictures/perch-plate", "verify", file, "--offline")
-	want(cli.OK, "the archive has that commit", "verify", file)
+	want(cli.OK, "sound: the archive has that commit, and it is the last\n", "verify", file)
+	old, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want(cli.OK, "", "update", "pictures/perch-plate", "title=Ruffe after all")
+	want(cli.OK, "sound: the archive has that commit; newer commits have come since: 1, the last of them", "verify", file)
+	mark, _, err := statement.Check(old)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again := file + ".again"
+	want(cli.OK, "", "history", "pictures/perch-plate", "--format", "statement", "--at", fmt.Sprint(mark.Sequence), "-o", again)
+	if b, err := os.ReadFile(again); err != nil || !bytes.Equal(b, old) {
+		t.Errorf("asked for again it reads %s, %v; want %s", b, err, old)
+	}
+	want(cli.Refused, "there is no such commit yet", "history", "pictures/perch-plate", "--format", "statement", "--at", "1000", "-o", file+".x")
+	want(cli.Usage, "--at goes with", "history", "pictures/perch-plate", "--at", "1")
 	code, _, errOut := ran(t, t.Context(), r, "history", "pictures/perch-plate", "--format", "statement", "-o", file)
 	if code == cli.OK || !strings.Contains(errOut, "is there already") {
 		t.Errorf("a file was written over: %d, %q", code, errOut)
@@ -45,6 +64,24 @@ func TestAStatementIsWrittenAndVerified(t *testing.T) {
 		t.Fatal(err)
 	}
 	want(cli.Problems, "own digest", "verify", file, "--offline")
+}
+
+// TestAGrantIsPrinted writes one grant as a statement that verifies, and as a PDF.
+func TestAGrantIsPrinted(t *testing.T) {
+	r := licensingDesk(t)
+	do(t, r, cli.OK, "grant", "create", "--id", "book", "--party", "parties/reed-press", "--work", "pictures/perch-plate", "--media", "print.book", "--territory", "DE", "--from", "2026-01-01", "--signed", "2025-12-01")
+	dir := t.TempDir()
+	file, pdf := filepath.Join(dir, "book.json"), filepath.Join(dir, "book.pdf")
+	do(t, r, cli.OK, "grant", "statement", "grants/book", "--format", "statement", "-o", file)
+	if out, _ := do(t, r, cli.OK, "verify", file); !strings.Contains(out, "whole: grants/book as of commit") || !strings.Contains(out, "sound: ") {
+		t.Errorf("verify says %s", out)
+	}
+	do(t, r, cli.OK, "grant", "statement", "grants/book", "-o", pdf)
+	if b, err := os.ReadFile(pdf); err != nil || !bytes.HasPrefix(b, []byte("%PDF-")) {
+		t.Errorf("the PDF begins %.20q, %v", b, err)
+	}
+	do(t, r, cli.Usage, "grant", "statement", "grants/book", "--format", "doc")
+	do(t, r, cli.Missing, "grant", "statement", "grants/nowhere")
 }
 
 // TestAHistoryIsPrinted sets the history of a picture with a file as a PDF that shows its thumbnail, the same bytes each time.
