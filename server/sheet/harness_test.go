@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"image/draw"
 	"image/png"
 	"io"
 	"os"
@@ -101,7 +102,7 @@ func bass(t testing.TB) *studio {
 	m := 140.0 / 182
 	body := d.picture(t, "pictures/bass-plate", "Painted comber, left lateral", 1800, 800, 300)
 	fin := d.picture(t, "pictures/comber-study", "Comber, study of the fins", 1200, 600, 300)
-	head := d.picture(t, "pictures/belted-head", "Belted bass, head", 700, 600, 0)
+	head := d.picture(t, "pictures/belted-head", "Belted bass, head", 350, 300, 0)
 	head.View = pb.View_VIEW_RIGHT_LATERAL
 	gill := d.picture(t, "pictures/raker-photo", "Gill arch under the glass", 500, 400, 0)
 	scaled := func(mm float64) *pb.PictureScale {
@@ -126,7 +127,7 @@ func bass(t testing.TB) *studio {
 					Scale: &pb.PictureScale{Problem: "no scale bar, and no landmarks for the specimen's SL"}},
 			}},
 			{Structure: "head", View: pb.View_VIEW_LEFT_LATERAL, Candidates: []*pb.PlanCandidate{{Picture: head, AcceptedName: "Serranus subligarius", Chosen: true, Mirror: true,
-				Completeness: pb.Completeness_COMPLETENESS_DAMAGED, Damage: "opercle broken at its upper spine", Scale: scaled(0.05), Reasons: []*pb.Reason{reason("relationship", "same genus")},
+				Completeness: pb.Completeness_COMPLETENESS_DAMAGED, Damage: "opercle broken at its upper spine", Scale: scaled(0.115), Reasons: []*pb.Reason{reason("relationship", "same genus")},
 				Rights: "copied from a photograph of another; ask before lines are taken", Warnings: []string{"identified only as cf."}}}},
 			{Structure: "anal fin", View: pb.View_VIEW_LEFT_LATERAL, Candidates: []*pb.PlanCandidate{bodyAs(&pb.Region{X: 0.5, Y: 0.6, Width: 0.2, Height: 0.2})}},
 			{Structure: "gill rakers", View: pb.View_VIEW_INTERNAL, Gap: "only a photograph without a scale", Candidates: []*pb.PlanCandidate{{Picture: gill, AcceptedName: "Serranidae", Chosen: true,
@@ -192,16 +193,21 @@ func pagesOf(t testing.TB, pdf []byte) []string {
 	return strings.Split(strings.TrimSuffix(string(out), "\f"), "\f")
 }
 
-// rendered is one page as pixels, gray.
-func rendered(t testing.TB, pdf []byte, page int, ppi float64) *image.Gray {
+// rendered is a part of a page as pixels, gray: x, y, width and height in mm; a part without width is the whole page. Its pixels keep their place on the page.
+func rendered(t testing.TB, pdf []byte, page int, ppi, x, y, w, h float64) *image.Gray {
 	t.Helper()
 	dir := t.TempDir()
 	path := filepath.Join(dir, "sheets.pdf")
 	if err := os.WriteFile(path, pdf, 0o600); err != nil {
 		t.Fatal(err)
 	}
+	px := func(mm float64) int { return int(mm / 25.4 * ppi) }
 	n := fmt.Sprint(page)
-	out, err := exec.CommandContext(t.Context(), "pdftoppm", "-png", "-gray", "-singlefile", "-r", fmt.Sprint(ppi), "-f", n, "-l", n, path, filepath.Join(dir, "page")).CombinedOutput()
+	args := []string{"-png", "-gray", "-singlefile", "-r", fmt.Sprint(ppi), "-f", n, "-l", n}
+	if w > 0 {
+		args = append(args, "-x", fmt.Sprint(px(x)), "-y", fmt.Sprint(px(y)), "-W", fmt.Sprint(px(w)), "-H", fmt.Sprint(px(h)))
+	}
+	out, err := exec.CommandContext(t.Context(), "pdftoppm", append(args, path, filepath.Join(dir, "page"))...).CombinedOutput()
 	if err != nil {
 		t.Fatalf("pdftoppm: %v: %s", err, out)
 	}
@@ -214,9 +220,28 @@ func rendered(t testing.TB, pdf []byte, page int, ppi float64) *image.Gray {
 	if err != nil {
 		t.Fatal(err)
 	}
-	g, ok := img.(*image.Gray)
-	if !ok {
-		t.Fatalf("page is %T", img)
-	}
+	g := image.NewGray(img.Bounds().Add(image.Pt(px(x), px(y))))
+	draw.Draw(g, g.Rect, img, img.Bounds().Min, draw.Src)
 	return g
+}
+
+// marked replaces a picture's file by white with two upright black marks, centered at two columns of pixels.
+func (s *studio) marked(t testing.TB, pic *pb.Picture, at ...int) {
+	t.Helper()
+	img := image.NewGray(image.Rect(0, 0, int(pic.GetOriginal().GetWidth()), int(pic.GetOriginal().GetHeight())))
+	for i := range img.Pix {
+		img.Pix[i] = 255
+	}
+	for _, x := range at {
+		for dx := -15; dx < 15; dx++ {
+			for y := range img.Rect.Dy() {
+				img.SetGray(x+dx, y, color.Gray{})
+			}
+		}
+	}
+	var b bytes.Buffer
+	if err := png.Encode(&b, img); err != nil {
+		t.Fatal(err)
+	}
+	s.cutter.originals[pic.GetName()] = b.Bytes()
 }

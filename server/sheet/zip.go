@@ -81,7 +81,10 @@ func (c Crops) Zip(ctx context.Context, cutter Cutter, w io.Writer) error {
 	return nil
 }
 
-// commonPPI is the coarsest of the usual resolutions that loses nothing of the finest crop, but at most 600, and less where a crop would have more pixels than a drawing program likes.
+// enough is how much of the finest crop's resolution must be kept: a few percent less show to nobody.
+const enough = 0.95
+
+// commonPPI is the coarsest of the usual resolutions that does for the finest crop, but at most 600, and less where a crop would have more pixels than a drawing program likes.
 func commonPPI(all []*piece) float64 {
 	finest, largest := 0.0, 0.0 // ppi, square inches
 	for _, p := range all {
@@ -92,7 +95,7 @@ func commonPPI(all []*piece) float64 {
 	}
 	ppi := cropPPI[0]
 	for _, f := range cropPPI[1:] {
-		if f >= finest || ppi*ppi*largest > cropPixels {
+		if f >= enough*finest || ppi*ppi*largest > cropPixels {
 			ppi = f
 		}
 	}
