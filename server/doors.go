@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"path/filepath"
 	"time"
 
 	"google.golang.org/grpc"
@@ -15,7 +16,10 @@ import (
 	"google.golang.org/grpc/test/bufconn"
 
 	"platarium/server/api"
+	"platarium/server/iiif"
+	"platarium/server/rest"
 	"platarium/server/web"
+	"platarium/storage/imaging"
 )
 
 // doors are the ways in over HTTP. What stands behind them asks the services as any client does, through a connection inside this process, with the key of whoever came in: so the same roles rule
@@ -24,6 +28,7 @@ type doors struct {
 	inner    *grpc.Server // the services once more, for the connection inside
 	pipe     *bufconn.Listener
 	conn     *grpc.ClientConn
+	tiles    *iiif.Cache
 	http     *http.Server
 	listener net.Listener
 }
@@ -34,10 +39,11 @@ const (
 	headerTime  = 10 * time.Second
 	idleTime    = 2 * time.Minute
 	longestHead = 64 << 10
+	mostTiles   = 8 << 30 // bytes of tiles kept for zooming
 )
 
 // openDoors listens for HTTP; nil if no pages are wanted.
-func openDoors(ctx context.Context, conf Config, services *api.Server) (_ *doors, err error) {
+func openDoors(ctx context.Context, conf Config, services *api.Server, runner *imaging.Runner) (_ *doors, err error) {
 	if conf.Pages == "" {
 		return nil, nil
 	}
@@ -50,9 +56,22 @@ func openDoors(ctx context.Context, conf Config, services *api.Server) (_ *doors
 	if err != nil {
 		return nil, fmt.Errorf("connect the pages: %w", err)
 	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, d.conn.Close())
+		}
+	}()
+	if d.tiles, err = iiif.OpenCache(filepath.Join(conf.Cache, "tiles"), mostTiles, runner, conf.Logger); err != nil {
+		return nil, err
+	}
+	defer func() {
+		if err != nil {
+			d.tiles.Close()
+		}
+	}()
 	handler, err := d.rooms(conf)
 	if err != nil {
-		return nil, errors.Join(err, d.conn.Close())
+		return nil, err
 	}
 	d.http = &http.Server{
 		Handler: handler, ReadHeaderTimeout: headerTime, IdleTimeout: idleTime, MaxHeaderBytes: longestHead,
@@ -61,12 +80,12 @@ func openDoors(ctx context.Context, conf Config, services *api.Server) (_ *doors
 	if conf.CertFile != "" {
 		cert, err := tls.LoadX509KeyPair(conf.CertFile, conf.KeyPEM)
 		if err != nil {
-			return nil, errors.Join(fmt.Errorf("read the TLS certificate: %w", err), d.conn.Close())
+			return nil, fmt.Errorf("read the TLS certificate: %w", err)
 		}
 		d.http.TLSConfig = &tls.Config{Certificates: []tls.Certificate{cert}, MinVersion: tls.VersionTLS12}
 	}
 	if d.listener, err = (&net.ListenConfig{}).Listen(ctx, "tcp", conf.Pages); err != nil {
-		return nil, errors.Join(fmt.Errorf("listen for pages: %w", err), d.conn.Close())
+		return nil, fmt.Errorf("listen for pages: %w", err)
 	}
 	return d, nil
 }
@@ -77,7 +96,19 @@ func (d *doors) rooms(conf Config) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
-	return site, nil
+	pictures, err := iiif.New(iiif.Config{Conn: d.conn, Tiles: d.tiles, Studio: conf.Studio, Secret: site.Secret, Log: conf.Logger})
+	if err != nil {
+		return nil, err
+	}
+	scripts, err := rest.New(d.conn)
+	if err != nil {
+		return nil, err
+	}
+	mux := http.NewServeMux()
+	mux.Handle("/iiif/", pictures)
+	mux.Handle("/v1/", scripts)
+	mux.Handle("/", site)
+	return mux, nil
 }
 
 // address is where a browser finds the pages.
@@ -120,6 +151,7 @@ func (d *doors) close(ctx context.Context) {
 	if d.http.Shutdown(grace) != nil {
 		_ = d.http.Close() // who is still there had time enough
 	}
+	d.tiles.Close()
 	_ = d.conn.Close()
 	d.inner.Stop()
 }

@@ -49,7 +49,7 @@ func Run(ctx context.Context, conf Config, ready func(Ready)) error {
 }
 
 func serve(ctx context.Context, conf Config, bucket storage.Bucket, ready func(Ready)) (err error) {
-	queue, err := newQueue(conf, bucket)
+	queue, runner, err := newQueue(conf, bucket)
 	if err != nil {
 		return err
 	}
@@ -82,7 +82,7 @@ func serve(ctx context.Context, conf Config, bucket storage.Bucket, ready func(R
 		}
 		opts = append(opts, grpc.Creds(creds))
 	}
-	doors, err := openDoors(ctx, conf, services)
+	doors, err := openDoors(ctx, conf, services, runner)
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
@@ -140,12 +140,12 @@ func runAll(ctx context.Context, conf Config, a *archive.Archive, queue *preview
 	return err
 }
 
-func newQueue(conf Config, bucket storage.Bucket) (*preview.Queue, error) {
+func newQueue(conf Config, bucket storage.Bucket) (*preview.Queue, *imaging.Runner, error) {
 	runner, err := imaging.NewRunner(imaging.Config{Concurrency: max(conf.Workers, 1), Limits: conf.Limits, Decoders: conf.Decoders})
 	if err != nil {
-		return nil, fmt.Errorf("prepare the decoder: %w", err)
+		return nil, nil, fmt.Errorf("prepare the decoder: %w", err)
 	}
-	return preview.New(bucket, original.New(bucket), runner, conf.Workers, conf.Logger), nil
+	return preview.New(bucket, original.New(bucket), runner, conf.Workers, conf.Logger), runner, nil
 }
 
 // housekeeping destroys, now and then, what is no longer to be kept: originals that no record came to name, and keys of contacts to be forgotten.
