@@ -101,6 +101,8 @@ func functions(a *assets) template.FuncMap {
 		"number":    func(f float64) string { return strconv.FormatFloat(f, 'g', 4, 64) },
 		"megabytes": func(n int64) string { return strconv.FormatFloat(float64(n)/1e6, 'f', 1, 64) + " MB" },
 		"capital":   capital,
+		"anchor":    anchor,
+		"percent":   func(f float64) string { return strconv.FormatFloat(f*100, 'f', 1, 64) },
 	}
 }
 

@@ -85,6 +85,24 @@ func (s *Site) routes() *http.ServeMux {
 		"GET /file/{id}/{variant}":  s.file,
 		"GET /pictures/{id}/record": s.record,
 		"GET /specimens/{id}":       s.specimen,
+
+		"GET /briefs":                   s.briefs,
+		"GET /briefs/new":               s.briefForm,
+		"POST /briefs/new":              s.briefForm,
+		"GET /briefs/{id}":              s.brief,
+		"GET /briefs/{id}/edit":         s.briefForm,
+		"POST /briefs/{id}/edit":        s.briefForm,
+		"POST /briefs/{id}/choices":     s.planChoose,
+		"POST /briefs/{id}/studies":     s.briefStudy,
+		"POST /briefs/{id}/checked":     s.briefCheck,
+		"POST /briefs/{id}/deliver":     s.briefDeliver,
+		"POST /briefs/{id}/delete":      s.briefDelete,
+		"GET /briefs/{id}/plan":         s.plan,
+		"POST /briefs/{id}/plan":        s.planChoose,
+		"POST /briefs/{id}/body":        s.planBody,
+		"GET /briefs/{id}/files/{what}": s.planFile,
+		"GET /choose":                   s.choose,
+		"POST /choose":                  s.choose,
 	} {
 		m.HandleFunc(pattern, s.page(page))
 	}
