@@ -17,10 +17,17 @@ func urn(name string) string { return "urn:x-platarium:" + name }
 
 func ref(iri string) object { return object{"@id": iri} }
 
+// ownContext adds the profile's prefix to ODRL's context, and two terms that some of its editions lack: a processor drops in silence what it has no term for.
+func ownContext() object {
+	return object{
+		"plt": Profile + ":", "obligation": object{"@id": "http://www.w3.org/ns/odrl/2/obligation", "@type": "@id"}, "AssetCollection": "http://www.w3.org/ns/odrl/2/AssetCollection",
+	}
+}
+
 func (w *writer) policy() object {
 	g := w.g
 	p := object{
-		"@context": []any{Context, object{"plt": Profile + ":"}},
+		"@context": []any{Context, ownContext()},
 		"@type":    "Agreement", "uid": urn(g.Name), "profile": Profile,
 	}
 	if g.Status == Offered || g.Kind == rights.Public {
