@@ -2,6 +2,7 @@
 BUF_VERSION=v1.75.0
 LINT_VERSION=v2.15.0
 VERSITYGW_VERSION=v1.8.0
+AXE_VERSION=4.14.1
 
 gobin="$(go env GOPATH)/bin"
 export PATH="$gobin:$PATH"
@@ -30,4 +31,12 @@ go_tool() {
     [ "$have" = "$3" ] && return 0
     say "installing $1 $3"
     (cd "$(mktemp -d)" && go install "$2@$3")
+}
+
+# Brings a package of npm into a folder outside of the tree unless that version is there: folder, name, version.
+npm_package() {
+    grep -q "\"version\": \"$3\"" "$1/node_modules/$2/package.json" 2>/dev/null && return 0
+    say "installing $2 $3"
+    mkdir -p "$1"
+    npm install --no-save --no-fund --no-audit --prefix "$1" "$2@$3"
 }

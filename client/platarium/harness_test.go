@@ -12,12 +12,14 @@ import (
 	"platarium/storage/imaging"
 )
 
-// TestMain hands the decode child over, as main does.
+// TestMain hands the decode child over, as main does, and ends what all tests share.
 func TestMain(m *testing.M) {
 	if len(os.Args) > 1 && os.Args[1] == imaging.ChildVerb {
 		os.Exit(imaging.ChildMain(os.Args[2:], os.Stdin, os.Stdout, os.Stderr))
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	closeAll()
+	os.Exit(code)
 }
 
 // running is a server in this process.
