@@ -66,7 +66,9 @@ func (p *Planner) checkProportions(s *sight, t *pb.Taxon, out *pb.PictureCheck) 
 	for _, d := range scale.Deformations(k.picture, held, p.tolerances) {
 		out.Remarks = append(out.Remarks, d.Explanation)
 	}
-	out.Remarks = append(out.Remarks, scale.ShrinkageNotes(s.specimen.GetPreservation(), k.standardLength)...)
+	if _, note := scale.ShrinkageNote(s.specimen.GetPreservation(), k.standardLength); note != "" {
+		out.Remarks = append(out.Remarks, "specimen "+note)
+	}
 }
 
 // taxonOf is the record of the accepted taxon of an identification; nil if it has none.

@@ -133,7 +133,10 @@ func (j *job) warnings(view rank.View, u *use) []string {
 	if u.region == nil && u.as != "" {
 		out = append(out, "the "+u.as+" is not outlined in it")
 	}
-	return append(out, scale.ShrinkageNotes(u.specimen.GetPreservation(), u.scaled.standardLength)...)
+	if short, _ := scale.ShrinkageNote(u.specimen.GetPreservation(), u.scaled.standardLength); short != "" {
+		out = append(out, "specimen "+short)
+	}
+	return out
 }
 
 // bodyMessage puts the body into a candidate of its own.

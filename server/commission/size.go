@@ -68,7 +68,7 @@ func (j *job) measure() {
 		} else if s.basis != "measured on "+j.specimen.GetName() {
 			j.remark("standard length %.4g mm was told from another: %s", s.animal, s.basis)
 		}
-		for _, note := range scale.ShrinkageNotes(j.specimen.GetPreservation(), s.animal) {
+		if _, note := scale.ShrinkageNote(j.specimen.GetPreservation(), s.animal); note != "" {
 			j.remark("%s: %s", j.specimen.GetName(), note)
 		}
 	}

@@ -231,25 +231,31 @@ func TestPublishedProportions(t *testing.T) {
 	}
 }
 
-func TestShrinkageNotes(t *testing.T) {
+func TestShrinkageNote(t *testing.T) {
 	for _, c := range []struct {
 		preservation string
 		sl           float64
-		notes        int
+		found        int
 		in           string
 	}{
 		{"10 % formalin", 80, 2, "about 2 %"},
-		{"70 % ethanol after formalin", 80, 2, "from memory"},
+		{"70 % ethanol after formalin", 80, 2, "up to some 10 %"},
 		{"95 % Ethanol", 12, 4, "8 to 18 %"},
 		{"alcohol", 28, 3, "28 mm SL"},
 		{"alcohol", 0, 2, "young"},
 		{"frozen", 100, 3, "capelin"},
-		{"fresh", 100, 0, ""},
-		{"", 100, 0, ""},
 	} {
-		notes := ShrinkageNotes(c.preservation, c.sl)
-		if len(notes) != c.notes || !strings.Contains(strings.Join(notes, "\n"), c.in) {
-			t.Errorf("%q, %g mm: %q", c.preservation, c.sl, notes)
+		short, note := ShrinkageNote(c.preservation, c.sl)
+		if !strings.HasPrefix(note, short) || short == note {
+			t.Errorf("%q in short: %q", c.preservation, short)
+		}
+		if strings.Count(note, ": shorter ") != c.found || !strings.Contains(note, c.in) {
+			t.Errorf("%q, %g mm: %q", c.preservation, c.sl, note)
+		}
+	}
+	for _, fresh := range []string{"fresh", ""} {
+		if short, note := ShrinkageNote(fresh, 100); short != "" || note != "" {
+			t.Errorf("%q: %q, %q", fresh, short, note)
 		}
 	}
 }

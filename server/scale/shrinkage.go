@@ -81,18 +81,21 @@ func ParseMedium(preservation string) Medium {
 	return OtherMedium
 }
 
-// ShrinkageNotes gives what is to be kept in mind of a specimen preserved so;
-// slMM is its standard length, 0 if unknown. Nothing for a fresh one.
-func ShrinkageNotes(preservation string, slMM float64) []string {
+// ShrinkageNote says what is to be kept in mind of a specimen preserved so, in short and with all that was found in other fishes and where; slMM is its standard length, 0 if
+// unknown. Both are empty for a fresh one.
+func ShrinkageNote(preservation string, slMM float64) (short, full string) {
 	m := ParseMedium(preservation)
 	if m == OtherMedium {
-		return nil
+		return "", ""
 	}
-	var notes []string
+	var found []string
+	most := 0.0
 	for _, s := range PublishedShrinkages() {
 		if s.Medium == m && (s.UpToMM == 0 || (slMM > 0 && slMM <= s.UpToMM)) {
-			notes = append(notes, s.String())
+			found = append(found, s.String())
+			most = max(most, s.MaxPercent)
 		}
 	}
-	return notes
+	short = fmt.Sprintf("kept as %q: its lengths may be up to some %.2g %% short of those alive, and nothing was corrected for it", preservation, most)
+	return short, short + "; found in other fishes: " + strings.Join(found, "; ")
 }

@@ -200,7 +200,7 @@ type PictureFilter struct {
 	Stages []Stage `protobuf:"varint,4,rep,packed,name=stages,proto3,enum=platarium.v1.Stage" json:"stages,omitempty"`
 	// Techniques, whole.
 	Techniques []string `protobuf:"bytes,5,rep,name=techniques,proto3" json:"techniques,omitempty"`
-	// Structures that must be shown: "pectoral fin" or, with its completeness, "pectoral fin=complete".
+	// Structures that must all be shown: "pectoral fin" or, with its completeness, "pectoral fin=complete".
 	Structures []string `protobuf:"bytes,6,rep,name=structures,proto3" json:"structures,omitempty"`
 	// Counts that must overlap, as a formula.
 	Counts string `protobuf:"bytes,7,opt,name=counts,proto3" json:"counts,omitempty"`
