@@ -95,6 +95,11 @@ func TestTheFreeRestCanNotBeMisread(t *testing.T) {
 	if a := answer(t, r, Facts{}, g); a.Verdict != Part || a.FreeText != "WORLD except DE and GB, at any time; also DE and GB from 2029-01-01" {
 		t.Errorf("%s, free: %q", a.Verdict, a.FreeText)
 	}
+	g.Scope.Territory, g.Scope.Languages = []string{"WORLD"}, []string{"de"}
+	r.Scope.Languages = []string{"*"}
+	if a := answer(t, r, Facts{}, g); a.Verdict != Part || a.FreeText != "all languages except de, at any time; also de from 2029-01-01" {
+		t.Errorf("%s, free: %q", a.Verdict, a.FreeText)
+	}
 }
 
 func TestManyWorksAreAnsweredTogether(t *testing.T) {

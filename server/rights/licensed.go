@@ -233,7 +233,10 @@ func detail(c Code, text string, g *Grant, j *judged, q *question, left []box) s
 	case Product:
 		return fmt.Sprintf("%s: agreed %q, found %q", text, g.Product, j.use.Product)
 	case Medium, Territory, Language, Purpose:
-		return text + ": " + q.inWords(join(left))
+		if words := q.inWords(join(left)); words != everythingAsked {
+			return text + ": " + words
+		}
+		return text
 	default:
 		return text
 	}

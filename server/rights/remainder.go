@@ -31,6 +31,9 @@ func (q *question) inWords(boxes []box) string {
 	return strings.Join(texts, "; also ")
 }
 
+// everythingAsked is what boxes are called that leave out nothing.
+const everythingAsked = "everything asked"
+
 // mentioned are the axes of which something is told.
 type mentioned struct {
 	work, media, terr, lang, purpose, days bool
@@ -98,7 +101,7 @@ func (q *question) words(b *box, told mentioned) string {
 		text += " " + when
 	}
 	if text == "" {
-		return "everything asked"
+		return everythingAsked
 	}
 	return strings.TrimPrefix(text, ", ")
 }
@@ -129,9 +132,25 @@ func describeSet(h pathset.Hierarchy, s pathset.Set) string {
 	var texts []string
 	for _, layer := range s.Layers() {
 		include, exclude, _ := layer.Names(h)
+		for i, name := range include {
+			if name == "*" {
+				include[i] = allOf(h)
+			}
+		}
 		texts = append(texts, except(include, exclude))
 	}
 	return strings.Join(texts, ", and ")
+}
+
+func allOf(h pathset.Hierarchy) string {
+	switch h {
+	case pathset.Dotted:
+		return "all media"
+	case pathset.Tags:
+		return "all languages"
+	default:
+		return "all works"
+	}
 }
 
 func except(include, exclude []string) string {
