@@ -28,7 +28,7 @@ func questions(s stock) map[string][]proto.Message {
 	facets := []string{"family", "genus", "kind", "view", "stage", "technique", "creator", "year", "structure", "rights"}
 	return map[string][]proto.Message{
 		"GetPicture":   {&pb.GetPictureRequest{Name: s.plate}, &pb.GetPictureRequest{Name: s.secretPlate}, &pb.GetPictureRequest{Name: s.study}},
-		"ListPictures": {&pb.ListPicturesRequest{}, &pb.ListPicturesRequest{PageSize: 1}},
+		"ListPictures": {&pb.ListPicturesRequest{}, &pb.ListPicturesRequest{PageSize: 1}, &pb.ListPicturesRequest{DerivedFrom: s.plate}, &pb.ListPicturesRequest{DerivedFrom: s.study}},
 		"GetTaxon":     {&pb.GetTaxonRequest{Name: "taxa/own-perch"}},
 		"ListTaxa":     {&pb.ListTaxaRequest{}, &pb.ListTaxaRequest{Parent: "taxa/own-perch"}},
 		"MatchNames":   {&pb.MatchNamesRequest{Names: []string{"Perca markeria", "mark-vernacular"}}},

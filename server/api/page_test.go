@@ -187,7 +187,7 @@ func changedName(method, field string) string {
 	case field == "text":
 		return "extra"
 	}
-	return map[string]string{"picture": "pictures/plate-two", "party": "parties/affiliate", "grant": "grants/extra-1", "parent": "taxa/own-perch"}[field]
+	return map[string]string{"picture": "pictures/plate-two", "derived_from": "pictures/plate-two", "party": "parties/affiliate", "grant": "grants/extra-1", "parent": "taxa/own-perch"}[field]
 }
 
 func TestTokens(t *testing.T) {

@@ -75,7 +75,9 @@ type ListPicturesRequest struct {
 	// At most this many, 1 to 1,000; 0 means 100.
 	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
 	// From the page before.
-	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// If given, only those made from this picture, pictures/{id}; NOT_FOUND if the caller may not see it.
+	DerivedFrom   string `protobuf:"bytes,3,opt,name=derived_from,json=derivedFrom,proto3" json:"derived_from,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -120,6 +122,13 @@ func (x *ListPicturesRequest) GetPageSize() int32 {
 func (x *ListPicturesRequest) GetPageToken() string {
 	if x != nil {
 		return x.PageToken
+	}
+	return ""
+}
+
+func (x *ListPicturesRequest) GetDerivedFrom() string {
+	if x != nil {
+		return x.DerivedFrom
 	}
 	return ""
 }
@@ -1206,11 +1215,12 @@ const file_platarium_v1_archive_service_proto_rawDesc = "" +
 	"\n" +
 	"\"platarium/v1/archive_service.proto\x12\fplatarium.v1\x1a google/protobuf/field_mask.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1aplatarium/v1/journal.proto\x1a\x1aplatarium/v1/picture.proto\x1a\x1aplatarium/v1/problem.proto\x1a\x1bplatarium/v1/specimen.proto\"'\n" +
 	"\x11GetPictureRequest\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\"Q\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\"t\n" +
 	"\x13ListPicturesRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\"q\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\x12!\n" +
+	"\fderived_from\x18\x03 \x01(\tR\vderivedFrom\"q\n" +
 	"\x14ListPicturesResponse\x121\n" +
 	"\bpictures\x18\x01 \x03(\v2\x15.platarium.v1.PictureR\bpictures\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x85\x01\n" +
