@@ -7,6 +7,7 @@ type view struct {
 	caption string
 	mm      float64 // of paper to a pixel across
 	animal  float64 // of paper to a mm of animal; 0 without a scale
+	beside  bool    // right of the view before, not under it
 }
 
 // Room beside a crop for its caption and its scale bar, mm of A4.
@@ -18,8 +19,11 @@ const (
 // reductions and enlargements are the factors by which a crop is shown other than at its printed size, so that a person can reckon with them.
 var (
 	reductions   = []float64{0.75, 0.5, 0.4, 0.3, 0.25, 0.2, 0.15}
-	enlargements = []float64{10, 8, 6, 5, 4, 3, 2}
+	enlargements = []float64{10, 8, 6, 5, 4, 3, 2, 1.5}
 )
+
+// leastBeside is the room that a view's words take, mm of A4, before another may stand at its right.
+const leastBeside = 58
 
 // coarsest is the resolution below which a detail isn't enlarged, ppi: pixels would show.
 const coarsest = 150
@@ -41,16 +45,22 @@ func (s *sheets) views(p *piece, area extent) []view {
 	if !stated {
 		printed = "natural size"
 	}
-	at := func(f float64, caption string) view { return view{caption, p.print * f, m * f} }
+	at := func(f float64, caption string) view {
+		return view{caption: caption, mm: p.print * f, animal: m * f}
+	}
 	if w1 > area.w || h1 > h {
 		f := reduction(min(area.w/w1, h/h1))
 		return []view{at(f, "Reduced to "+figure(100*f, 3)+" % of "+printed+", "+times(m*f))}
 	}
 	out := []view{at(1, "At "+printed+", "+times(m))}
+	right := area.w - max(w1, leastBeside*s.zoom) - gutter
 	below := h - h1 - (captionRoom+barUnder)*s.zoom - gap
 	for _, f := range enlargements {
-		if w1*f <= area.w && h1*f <= below && p.effectivePPI()/f >= coarsest {
-			return append(out, at(f, "Enlarged "+times(f)+" from "+printed))
+		beside := w1*f <= right && h1*f <= h
+		if (beside || w1*f <= area.w && h1*f <= below) && p.effectivePPI()/f >= coarsest {
+			v := at(f, "Enlarged "+times(f)+" from "+printed)
+			v.beside = beside
+			return append(out, v)
 		}
 	}
 	return out
@@ -74,22 +84,28 @@ func fit(p *piece, width, height float64) (mm float64, size extent) {
 	return mm, extent{w, h}
 }
 
-// crops draws the views of a piece one under another.
+// crops draws the views of a piece, under or beside each other.
 func (s *sheets) crops(p *piece, x, y float64, area extent) {
-	for _, v := range s.views(p, area) {
-		w, h := p.at(v.mm)
+	var before extent
+	for i, v := range s.views(p, area) {
+		switch {
+		case v.beside:
+			x += max(before.w, leastBeside*s.zoom) + gutter
+		case i > 0:
+			y += before.h + (captionRoom+barUnder)*s.zoom + gap
+		}
 		caption := v.caption
 		if p.candidate.GetMirror() {
 			caption += "; mirrored"
 		}
 		s.lineAt(para{text: caption, size: s.pt(7.5)}, x, y, "L")
-		y += captionRoom * s.zoom
-		s.image(p, x, y, w, h)
-		y += h + 2
+		w, h := p.at(v.mm)
+		under := y + captionRoom*s.zoom
+		s.image(p, x, under, w, h)
 		if v.animal > 0 {
-			s.bar(barFor(v.animal, math.Min(area.w*0.5, math.Max(w, 25))), x, y)
+			s.bar(barFor(v.animal, math.Min(area.w*0.5, math.Max(w, 25))), x, under+h+2)
 		}
-		y += (barUnder-2)*s.zoom + gap
+		before = extent{w, h}
 	}
 }
 

@@ -65,8 +65,17 @@ type placed struct {
 
 // PDF sets a plan for print. Crops that can't be made are told on the pages; the error is the context's, the Cutter's or the writer's.
 func PDF(ctx context.Context, j Job, cutter Cutter, w io.Writer) error {
-	if err := j.check(); err != nil {
+	s, err := prepared(ctx, j, cutter)
+	if err != nil {
 		return err
+	}
+	return s.set(ctx, w)
+}
+
+// prepared has cut the crops and counted the pages.
+func prepared(ctx context.Context, j Job, cutter Cutter) (*sheets, error) {
+	if err := j.check(); err != nil {
+		return nil, err
 	}
 	s := newSheets(j)
 	all := s.chosen
@@ -74,14 +83,14 @@ func PDF(ctx context.Context, j Job, cutter Cutter, w io.Writer) error {
 		all = append([]*piece{s.body}, all...)
 	}
 	if err := cutAll(ctx, cutter, j.Dir, batches(all, func(p *piece) imaging.Cut { return sheetCut(p, s.largest(p)) })); err != nil {
-		return err
+		return nil, err
 	}
 	s.left = leftOut(j, s.body, s.chosen)
-	if err := s.set(ctx, io.Discard); err != nil { // once to count the pages
-		return err
+	if err := s.set(ctx, io.Discard); err != nil {
+		return nil, err
 	}
 	s.pages = s.pdf.PageCount()
-	return s.set(ctx, w)
+	return s, nil
 }
 
 func newSheets(j Job) *sheets {

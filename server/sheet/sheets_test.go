@@ -23,11 +23,18 @@ import (
 
 var update = flag.Bool("update", false, "write golden files anew")
 
-// TestTheSheetsSayWhatThePlanSays holds the words of a fixed plan, page by page.
+// TestTheSheetsSayWhatThePlanSays holds the words of a fixed plan, page by page, and its bytes against those of a second run.
 func TestTheSheetsSayWhatThePlanSays(t *testing.T) {
 	s := bass(t)
 	var b strings.Builder
-	pages := pagesOf(t, s.pdf(t, s.job(t)))
+	pdf := s.pdf(t, s.job(t))
+	pages := pagesOf(t, pdf)
+	if !bytes.Equal(pdf, s.pdf(t, s.job(t))) {
+		t.Error("two PDFs of one plan differ")
+	}
+	if n := s.cutter.calls["pictures/bass-plate"]; n != 2 {
+		t.Errorf("a picture that serves body and fin was read %d times in two runs; want once a run", n)
+	}
 	for i, page := range pages {
 		fmt.Fprintf(&b, "==== page %d\n", i+1)
 		for line := range strings.Lines(page) {
@@ -58,32 +65,22 @@ func TestTheSheetsSayWhatThePlanSays(t *testing.T) {
 	}
 }
 
-func TestEqualPlansGiveEqualBytes(t *testing.T) {
-	s := bass(t)
-	if a, b := s.pdf(t, s.job(t)), s.pdf(t, s.job(t)); !bytes.Equal(a, b) {
-		t.Error("two PDFs of one plan differ")
-	}
-	if n := s.cutter.calls["pictures/bass-plate"]; n != 2 {
-		t.Errorf("a picture that serves body and fin was cut %d times in two runs; want once a run", n)
-	}
-}
-
 // barLabel is what stands under a scale bar.
 var barLabel = regexp.MustCompile(`([0-9.]+) (mm|cm|m) of animal = ([0-9.]+) mm on paper`)
 
 // TestBarsAreTrueOnPaper measures each scale bar on the rendered page: it is as long as its label says, and that is the true length times what the caption says.
 func TestBarsAreTrueOnPaper(t *testing.T) {
 	s := bass(t)
-	j := s.job(t)
-	pdf := s.pdf(t, j)
-	laid := newSheets(j)
-	if err := cutAll(t.Context(), s.cutter, j.Dir, batches(append([]*piece{laid.body}, laid.chosen...), func(p *piece) imaging.Cut { return sheetCut(p, laid.largest(p)) })); err != nil {
+	laid, err := prepared(t.Context(), s.job(t), s.cutter)
+	if err != nil {
 		t.Fatal(err)
 	}
-	if err := laid.set(t.Context(), io.Discard); err != nil {
+	var b bytes.Buffer
+	if err := laid.set(t.Context(), &b); err != nil {
 		t.Fatal(err)
 	}
-	if len(laid.bars) != 5 {
+	pdf := b.Bytes()
+	if len(laid.bars) != 7 {
 		t.Fatalf("%d bars; want one in the composite and one a view", len(laid.bars))
 	}
 	const ppi = 600.0
@@ -203,18 +200,21 @@ func TestWordsKeepApart(t *testing.T) {
 			c.GetScale().Problem, c.GetScale().Warnings = long, []string{long}
 		}
 	}
-	for range 30 {
+	for range 10 {
 		wordy.plan.Structures = append(wordy.plan.Structures, proto.CloneOf(wordy.plan.GetStructures()[4]))
 		wordy.plan.Remarks = append(wordy.plan.Remarks, long)
 	}
-	for name, s := range map[string]*studio{"bass": bass(t), "wordy": wordy} {
-		for paper, size := range map[pb.Paper]extent{pb.Paper_PAPER_A4: {297, 210}, pb.Paper_PAPER_A3: {420, 297}} {
-			j := s.job(t)
-			j.Paper = paper
-			out := tool(t, s.pdf(t, j), ".pdf", "sh", "-c", `pdftotext -bbox "$0" -`)
-			for n, page := range strings.Split(out, "<page ")[1:] {
-				apart(t, fmt.Sprintf("%s on %v, page %d", name, paper, n+1), page, size)
-			}
+	for _, c := range []struct {
+		name  string
+		plan  *studio
+		paper pb.Paper
+		size  extent
+	}{{"bass", bass(t), pb.Paper_PAPER_A3, extent{420, 297}}, {"wordy", wordy, pb.Paper_PAPER_A4, extent{297, 210}}} {
+		j := c.plan.job(t)
+		j.Paper = c.paper
+		out := tool(t, c.plan.pdf(t, j), ".pdf", "sh", "-c", `pdftotext -bbox "$0" -`)
+		for n, page := range strings.Split(out, "<page ")[1:] {
+			apart(t, fmt.Sprintf("%s, page %d", c.name, n+1), page, c.size)
 		}
 	}
 }
