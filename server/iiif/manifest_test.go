@@ -135,7 +135,7 @@ func (h *house) grouper(t testing.TB) {
 		Institution: "HOF", CatalogNumber: "1204", Locality: "secret-reef", Sensitivity: 1, Identification: &pb.Identification{ScientificName: "Epinephelus marginatus"},
 	}})
 	check(t, err)
-	h.hang(t, "grouper-left", plasma(2000, 1000), grouper())
+	h.hang(t, "grouper-left", plasma(2000, 400), grouper())
 }
 
 func TestPictureManifest(t *testing.T) {
@@ -153,7 +153,7 @@ func TestPictureManifest(t *testing.T) {
 		check(t, err)
 		all := string(b)
 		for _, want := range []string{"Grouper, left side", "Epinephelus cf. marginatus", "D XI,14-16; A III,8", "left lateral", "final art", "A. Painter / House of Fins", "House of Fins", "dorsal fin (complete)",
-			fmt.Sprintf("canvas/1#xywh=%d,%d,%d,%d", width/4, width/20, width/2, width/8), "/iiif/3/grouper-left", "/pictures/grouper-left/record"} {
+			fmt.Sprintf("canvas/1#xywh=%d,%d,%d,%d", width/4, width/50, width/2, width/20), "/iiif/3/grouper-left", "/pictures/grouper-left/record"} {
 			if !strings.Contains(all, want) {
 				t.Errorf("%s: %q isn't there", key, want)
 			}
@@ -165,7 +165,7 @@ func TestPictureManifest(t *testing.T) {
 			t.Errorf("%s: says the catalog number: %v", key, says)
 		}
 		canvas := m["items"].([]any)[0].(map[string]any)
-		if canvas["width"] != float64(width) || canvas["height"] != float64(width/2) {
+		if canvas["width"] != float64(width) || canvas["height"] != float64(width/5) {
 			t.Errorf("%s: canvas %v by %v", key, canvas["width"], canvas["height"])
 		}
 		// The addresses given lead to the pictures they describe.

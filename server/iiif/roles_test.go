@@ -19,7 +19,7 @@ type pbPicture = pb.Picture
 func TestRoles(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t)
-	h.hang(t, "open-plate", plasma(2400, 1200), &pbPicture{})
+	h.hang(t, "open-plate", plasma(2000, 400), &pbPicture{})
 	h.hang(t, "inner-study", plasma(300, 200), &pbPicture{Kind: pb.Kind_KIND_STUDY})
 	for _, path := range []string{"/iiif/3/open-plate/info.json", "/iiif/3/open-plate/full/max/0/default.jpg", "/iiif/pictures/open-plate/manifest", "/iiif/3/nothing-here/info.json"} {
 		if a := h.get(t, "", path); a.status != http.StatusUnauthorized || a.header.Get("WWW-Authenticate") == "" {
@@ -38,15 +38,15 @@ func TestRoles(t *testing.T) {
 	if a := h.get(t, "press", "/iiif/pictures/inner-study/manifest"); a.status != http.StatusNotFound {
 		t.Errorf("manifest of a hidden picture: %d", a.status)
 	}
-	for key, edge := range map[string]int{"desk": 2400, "press": 1600} {
+	for key, edge := range map[string]int{"desk": 2000, "press": 1600} {
 		info := h.json(t, key, "/iiif/3/open-plate/info.json")
-		if info["width"] != float64(edge) || info["height"] != float64(edge/2) {
+		if info["width"] != float64(edge) || info["height"] != float64(edge/5) {
 			t.Errorf("%s: %v by %v, want a width of %d", key, info["width"], info["height"], edge)
 		}
 		if m := h.picture(t, key, "/iiif/3/open-plate/full/max/0/default.jpg"); m.Bounds().Dx() != edge {
 			t.Errorf("%s: %v", key, m.Bounds())
 		}
-		if m := h.picture(t, key, "/iiif/3/open-plate/100,100,200,100/max/0/default.jpg"); m.Bounds().Dx() != 200 || !near(m, 100, 50, plasma(edge, edge/2).RGBAAt(200, 150)) {
+		if m := h.picture(t, key, "/iiif/3/open-plate/100,100,200,100/max/0/default.jpg"); m.Bounds().Dx() != 200 || !near(m, 100, 50, plasma(edge, edge/5).RGBAAt(200, 150)) {
 			t.Errorf("%s: part of %v isn't of the picture at %d pixels", key, m.Bounds(), edge)
 		}
 	}
@@ -64,7 +64,7 @@ func TestRoles(t *testing.T) {
 func TestThumbnailsMakeNoTiles(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t)
-	pic := h.hang(t, "listed-plate", plasma(2400, 1200), &pbPicture{})
+	pic := h.hang(t, "listed-plate", plasma(2000, 400), &pbPicture{})
 	if m := h.picture(t, "desk", "/iiif/3/listed-plate/full/!300,300/0/default.jpg"); m.Bounds().Dx() != 300 {
 		t.Errorf("%v", m.Bounds())
 	}
@@ -73,7 +73,7 @@ func TestThumbnailsMakeNoTiles(t *testing.T) {
 	if h.tiles.has(sum) {
 		t.Error("tiles were made for a thumbnail")
 	}
-	h.picture(t, "desk", "/iiif/3/listed-plate/0,0,512,512/512,512/0/default.jpg")
+	h.picture(t, "desk", "/iiif/3/listed-plate/0,0,512,400/512,400/0/default.jpg")
 	if !h.tiles.has(sum) {
 		t.Error("a tile was answered and none is kept")
 	}
