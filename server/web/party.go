@@ -7,6 +7,16 @@ import (
 	pb "platarium/proto/platarium/v1"
 )
 
+// staffOnly shows a page to the studio alone. What it changes is guarded by the services; this spares others forms that they can't send.
+func staffOnly(page func(*visit) error) func(*visit) error {
+	return func(v *visit) error {
+		if !v.staff() {
+			return errNoPage
+		}
+		return page(v)
+	}
+}
+
 // allParties reads all parties; the studio alone may. Others get none.
 func (s *Site) allParties(v *visit) ([]*pb.Party, error) {
 	if !v.staff() {

@@ -18,6 +18,7 @@ type crop struct {
 	FullW      float64 // of the original
 	FullH      float64
 	Mirror     bool
+	id         string
 }
 
 // cropOf shows the region of a picture, or all of it; nil without a scan.
@@ -27,12 +28,21 @@ func cropOf(p *pb.Picture, r *pb.Region, mirror bool) *crop {
 		return nil
 	}
 	_, id, _ := strings.Cut(p.GetName(), "/")
-	c := &crop{Href: "/file/" + id + "/preview-1600", Title: p.GetTitle(), FullW: float64(o.GetWidth()), FullH: float64(o.GetHeight()), Mirror: mirror}
+	c := &crop{Href: "/file/" + id + "/preview-1600", Title: p.GetTitle(), id: id, FullW: float64(o.GetWidth()), FullH: float64(o.GetHeight()), Mirror: mirror}
 	c.W, c.H = c.FullW, c.FullH
 	if r != nil {
 		c.X, c.Y, c.W, c.H = r.GetX()*c.FullW, r.GetY()*c.FullH, r.GetWidth()*c.FullW, r.GetHeight()*c.FullH
 	}
 	return c
+}
+
+// Small is the address of the crop by itself (IIIF Image API 3.0), as large as candidates are shown on a fine screen.
+func (c *crop) Small() string {
+	turn := "0"
+	if c.Mirror {
+		turn = "!0"
+	}
+	return fmt.Sprintf("/iiif/3/%s/pct:%.3f,%.3f,%.3f,%.3f/!640,440/%s/default.jpg", c.id, 100*c.X/c.FullW, 100*c.Y/c.FullH, 100*c.W/c.FullW, 100*c.H/c.FullH, turn)
 }
 
 // Box is the window as an SVG viewBox.
