@@ -81,7 +81,7 @@ func (s *sheets) opening() float64 {
 // facts are the lines under the title.
 func (s *sheets) facts() [][2]string {
 	p, b := s.job.Plan, s.job.Brief
-	size, print := p.GetSize(), ""
+	size, printed := p.GetSize(), ""
 	animal := "size unknown"
 	if sl := size.GetStandardLengthMm(); positive(sl) {
 		animal = "SL " + figure(sl, 4) + " mm, " + size.GetBasis()
@@ -89,17 +89,17 @@ func (s *sheets) facts() [][2]string {
 	m, stated := s.job.magnification()
 	switch {
 	case stated && positive(size.GetPrintedStandardLengthMm()):
-		print = fmt.Sprintf("SL %s mm, %s", figure(size.GetPrintedStandardLengthMm(), 4), times(m))
+		printed = fmt.Sprintf("SL %s mm, %s", figure(size.GetPrintedStandardLengthMm(), 4), times(m))
 	case stated:
-		print = times(m)
+		printed = times(m)
 	default:
-		print = "no size stated; natural size here"
+		printed = "no size stated; natural size here"
 	}
 	use := b.GetUse()
 	term := joined(" to ", use.GetFrom(), use.GetTo())
 	return [][2]string{
 		{"Animal", animal},
-		{"In print", joined(", ", print, rendering(b.GetRendering()))},
+		{"In print", joined(", ", printed, rendering(b.GetRendering()))},
 		{"Use", joined(" · ", strings.Join(use.GetMedia(), ", "), strings.Join(use.GetTerritories(), ", "), strings.Join(use.GetLanguages(), ", "), strings.Join(use.GetPurposes(), ", "), term)},
 		{"Job", b.GetJob()},
 		{"Due", b.GetDueOn()},

@@ -25,6 +25,7 @@ var update = flag.Bool("update", false, "write golden files anew")
 
 // TestTheSheetsSayWhatThePlanSays holds the words of a fixed plan, page by page, and its bytes against those of a second run.
 func TestTheSheetsSayWhatThePlanSays(t *testing.T) {
+	t.Parallel()
 	s := bass(t)
 	var b strings.Builder
 	pdf := s.pdf(t, s.job(t))
@@ -70,6 +71,7 @@ var barLabel = regexp.MustCompile(`([0-9.]+) (mm|cm|m) of animal = ([0-9.]+) mm 
 
 // TestBarsAreTrueOnPaper measures each scale bar on the rendered page: it is as long as its label says, and that is the true length times what the caption says.
 func TestBarsAreTrueOnPaper(t *testing.T) {
+	t.Parallel()
 	s := bass(t)
 	laid, err := prepared(t.Context(), s.job(t), s.cutter)
 	if err != nil {
@@ -126,6 +128,7 @@ func number(t *testing.T, s string) float64 {
 
 // TestThePictureIsTrueOnPaper measures the drawn animal itself: two marks a known number of pixels apart.
 func TestThePictureIsTrueOnPaper(t *testing.T) {
+	t.Parallel()
 	s := bass(t)
 	s.marked(t, s.plan.GetBody().GetPicture(), 300, 1500)
 	s.plan.Structures = nil
@@ -154,6 +157,7 @@ func TestThePictureIsTrueOnPaper(t *testing.T) {
 
 // TestNeighborsShareAStrip: two pages side by side show the same in the strip that they share, so that they can be laid over each other.
 func TestNeighborsShareAStrip(t *testing.T) {
+	t.Parallel()
 	s := bass(t)
 	s.plan.Structures = nil
 	s.plan.Size.Magnification = 1.6 // the body alone is 374 mm wide
@@ -190,6 +194,7 @@ var wordBox = regexp.MustCompile(`<word xMin="([0-9.-]+)" yMin="([0-9.-]+)" xMax
 
 // TestWordsKeepApart: on no page does a word leave the margins or lie on another, however much there is to say.
 func TestWordsKeepApart(t *testing.T) {
+	t.Parallel()
 	wordy := bass(t)
 	long := strings.Repeat("a remark that is long enough to be broken over several lines of a narrow column, with Pseudoplesiopsrhacochilotoxicus in it; ", 6)
 	wordy.plan.Title = strings.Repeat("A title that goes on and on ", 8)
@@ -248,6 +253,7 @@ func apart(t *testing.T, where, page string, size extent) {
 }
 
 func TestNoSizeMeansNaturalSize(t *testing.T) {
+	t.Parallel()
 	s := bass(t)
 	s.plan.Size.Magnification, s.plan.Size.PrintedStandardLengthMm = 0, 0
 	pages := strings.Join(strings.Fields(strings.Join(pagesOf(t, s.pdf(t, s.job(t))), " ")), " ")
@@ -277,6 +283,7 @@ func TestAPlanWithoutPicturesIsSetToo(t *testing.T) {
 
 // TestAnUnreadableFileIsLeftOut: one file that can't be decoded is told with its reason, and the rest is made.
 func TestAnUnreadableFileIsLeftOut(t *testing.T) {
+	t.Parallel()
 	s := bass(t)
 	s.cutter.originals["pictures/belted-head"] = []byte("no picture at all")
 	words := strings.Join(strings.Fields(pagesOf(t, s.pdf(t, s.job(t)))[0]), " ")

@@ -55,6 +55,7 @@ var safeName = regexp.MustCompile(`^[a-z0-9-]+\.(tif|png)$|^README\.txt$|^plan\.
 
 // TestCropsOpenAtOneSize: pixels and resolution of each crop together give its printed size, and all have one resolution.
 func TestCropsOpenAtOneSize(t *testing.T) {
+	t.Parallel()
 	s := bass(t)
 	for _, c := range []struct {
 		media, ext string
@@ -135,6 +136,7 @@ func lightness(img image.Image, x float64) uint32 {
 }
 
 func TestTheZipTellsWhatIsInIt(t *testing.T) {
+	t.Parallel()
 	s := bass(t)
 	first := s.zip(t, imaging.TIFF, 8)
 	if !bytes.Equal(first, s.zip(t, imaging.TIFF, 8)) {
