@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"crypto/sha256"
 	"errors"
 	"fmt"
@@ -10,6 +11,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"platarium/server/web"
 	"platarium/storage/imaging"
 )
 
@@ -39,6 +41,7 @@ type Config struct {
 	Decoders   imaging.Decoders
 	Limits     imaging.Limits // of one picture; DefaultLimits if zero
 	Version    string
+	Importer   func(inside func(context.Context) (net.Conn, error)) web.Importer // makes what brings files in by the pages, over connections inside this process; nil for none
 	Logger     *slog.Logger
 	Clock      func() time.Time
 }

@@ -31,6 +31,7 @@ type doors struct {
 	tiles    *iiif.Cache
 	http     *http.Server
 	listener net.Listener
+	site     *web.Site
 }
 
 // Bounds of HTTP.
@@ -92,10 +93,15 @@ func openDoors(ctx context.Context, conf Config, services *api.Server, runner *i
 
 // rooms is what lies behind the doors.
 func (d *doors) rooms(conf Config) (http.Handler, error) {
-	site, err := web.New(web.Config{Conn: d.conn, Studio: conf.Studio, Secure: conf.CertFile != "", Log: conf.Logger, Now: conf.Clock})
+	settings := web.Config{Conn: d.conn, Studio: conf.Studio, Secure: conf.CertFile != "", Log: conf.Logger, Now: conf.Clock, Spool: filepath.Join(conf.Cache, "dropped")}
+	if conf.Importer != nil {
+		settings.Importer = conf.Importer(d.pipe.DialContext)
+	}
+	site, err := web.New(settings)
 	if err != nil {
 		return nil, err
 	}
+	d.site = site
 	pictures, err := iiif.New(iiif.Config{Conn: d.conn, Tiles: d.tiles, Studio: conf.Studio, Secret: site.Secret, Log: conf.Logger})
 	if err != nil {
 		return nil, err
@@ -152,6 +158,7 @@ func (d *doors) close(ctx context.Context) {
 		_ = d.http.Close() // who is still there had time enough
 	}
 	d.tiles.Close()
+	_ = d.site.Close() // what is left of dropped files is swept at the next start
 	_ = d.conn.Close()
 	d.inner.Stop()
 }

@@ -66,7 +66,7 @@ func runDemo(ctx context.Context, a *cli.App, dir, listen, pages string, fresh, 
 	defer stop()
 	conf := server.Config{
 		Store: "dir:" + filepath.Join(dir, "archive"), Cache: filepath.Join(dir, "cache"), Listen: listen, Pages: pages, Studio: demo.Studio().Name, KeyFile: filepath.Join(dir, "owner.key"),
-		TimeZone: demo.Studio().TimeZone, Workers: 2, Version: cli.Version,
+		TimeZone: demo.Studio().TimeZone, Workers: 2, Version: cli.Version, Importer: newBringer,
 		Logger: slog.New(slog.NewTextHandler(a.Err, &slog.HandlerOptions{Level: slog.LevelWarn})),
 	}
 	ready := make(chan server.Ready, 1)

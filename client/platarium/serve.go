@@ -13,7 +13,7 @@ import (
 )
 
 func serveCommand(a *cli.App) *cobra.Command {
-	conf := server.Config{Version: cli.Version}
+	conf := server.Config{Version: cli.Version, Importer: newBringer}
 	var verbose bool
 	cmd := &cobra.Command{
 		Use:   "serve --store URL",

@@ -132,6 +132,10 @@ func (s *session) hasToken(r *http.Request) bool {
 	if given == "" {
 		given = r.PostFormValue(tokenField)
 	}
+	return s.sameToken(given)
+}
+
+func (s *session) sameToken(given string) bool {
 	return subtle.ConstantTimeCompare([]byte(given), []byte(s.token)) == 1
 }
 

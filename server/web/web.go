@@ -24,6 +24,9 @@ type Config struct {
 	Secure bool                     // the pages come over TLS: cookies then never travel without
 	Log    *slog.Logger
 	Now    func() time.Time
+
+	Importer Importer // brings files in; nil if this server has none
+	Spool    string   // folder of its own for files that are being brought in; emptied at the start
 }
 
 // Site answers for the pages. Safe for concurrent use.
@@ -33,6 +36,7 @@ type Site struct {
 	sessions *sessions
 	views    views
 	assets   *assets
+	imports  *imports // nil if files can't be brought in here
 	mux      *http.ServeMux
 }
 
@@ -65,6 +69,9 @@ func New(conf Config) (*Site, error) {
 		return nil, err
 	}
 	if s.views, err = loadViews(s.assets); err != nil {
+		return nil, err
+	}
+	if s.imports, err = newImports(conf.Importer, conf.Spool, conf.Now); err != nil {
 		return nil, err
 	}
 	s.mux = s.routes()
@@ -124,11 +131,24 @@ func (s *Site) routes() *http.ServeMux {
 		"GET /parties/{id}":             staffOnly(s.party),
 		"POST /parties/{id}":            staffOnly(s.party),
 		"GET /parties/{id}/history":     s.history,
+		"GET /import":                   staffOnly(s.importPage),
+		"GET /import/state":             staffOnly(s.importStanding),
+		"POST /import/step":             staffOnly(s.importStep),
+		"GET /import/files/{file}":      staffOnly(s.importFile),
 	} {
 		m.HandleFunc(pattern, s.page(page))
 	}
+	m.HandleFunc("POST /import", s.visited(s.receive)) // reads its own body, which is long
 	m.HandleFunc("/", s.page(func(*visit) error { return errNoPage }))
 	return m
+}
+
+// Close gives up what is being brought in, and waits for it.
+func (s *Site) Close() error {
+	if s.imports == nil {
+		return nil
+	}
+	return s.imports.close()
 }
 
 // ServeHTTP answers a request with the headers that every answer carries.
