@@ -27,7 +27,7 @@ var layers = map[string][]string{
 	"server/rest":      {"proto"},
 	"server":           {"server/rights", "server/scale", "server/plan", "server/web", "server/iiif", "server/rest", "indexer", "indexer/meristic", "indexer/taxon", "indexer/rank", "storage", "proto"},
 	"client":           {"proto", "indexer/meristic", "indexer/taxon", "indexer/rank", "server/rights", "server/scale"},
-	"client/platarium": {"client", "server", "storage", "proto"}, // main joins client and server
+	"client/platarium": {"client", "server", "server/web", "storage", "proto"}, // main joins client and server
 }
 
 // TestImportOrder keeps imports running one way.
