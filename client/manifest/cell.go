@@ -11,6 +11,7 @@ import (
 
 	"platarium/indexer/meristic"
 	pb "platarium/proto/platarium/v1"
+	"platarium/server/rights"
 )
 
 var (
@@ -98,7 +99,7 @@ func parseStatement(s string) (string, error) {
 	if rest == s || !strings.HasPrefix(rest, "rightsstatements.org/") && !strings.HasPrefix(rest, "creativecommons.org/") {
 		return "", fmt.Errorf("found %q; want the URI of a statement at rightsstatements.org or a licence at creativecommons.org, or nothing", short(s))
 	}
-	return s, nil
+	return rights.CanonicalURI(s), nil // as the archive keeps it, so that the same row again is the same record
 }
 
 // checkFormula refuses what can't be meant in any fish.

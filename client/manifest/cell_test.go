@@ -143,3 +143,12 @@ func FuzzCells(f *testing.F) {
 		}
 	})
 }
+
+// The URI of a licence comes in many forms and is kept in one, so that the same row again is no other record.
+func TestStatementIsKeptInOneForm(t *testing.T) {
+	for _, given := range []string{"http://creativecommons.org/licenses/by-nc/4.0", "https://creativecommons.org/licenses/by-nc/4.0/deed.de"} {
+		if got, err := parseStatement(given); err != nil || got != "https://creativecommons.org/licenses/by-nc/4.0/" {
+			t.Errorf("%q became %q, %v", given, got, err)
+		}
+	}
+}

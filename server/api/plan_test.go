@@ -40,7 +40,10 @@ func TestPlanningOverGRPC(t *testing.T) {
 			_, err := desk.GetChecklist(ctx, &pb.GetChecklistRequest{Taxon: "Perca fluviatillis"})
 			return err
 		},
-		"name": func() error { _, err := desk.CheckPicture(ctx, &pb.CheckPictureRequest{Name: "taxa/perch"}); return err },
+		"name": func() error {
+			_, err := desk.CheckPicture(ctx, &pb.CheckPictureRequest{Name: "taxa/perch"})
+			return err
+		},
 	} {
 		wantField(t, call(), field)
 	}

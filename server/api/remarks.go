@@ -34,7 +34,7 @@ func (s *Server) remarkedGrant(g *pb.Grant) (*pb.Grant, error) {
 
 // remarkedPicture adds to a picture just written the exclusive grants that its public licence would make hollow.
 func (s *Server) remarkedPicture(p *pb.Picture) (*pb.Picture, error) {
-	if !archive.IsPublicLicence(p.GetRightsStatement()) {
+	if !rights.IsPublicLicence(p.GetRightsStatement()) {
 		return p, nil
 	}
 	remarks, err := s.hollowed(&pb.Scope{Works: []string{p.GetName()}})

@@ -56,7 +56,7 @@ func (a *Archive) grantCreation(g *pb.Grant, id string, collide bool) (func(*Vie
 	next := proto.Clone(g).(*pb.Grant)
 	clearOwned(next, nil)
 	clearExpansion(next)
-	canonicalStatements(next)
+	next.PublicLicence = rights.CanonicalURI(next.GetPublicLicence())
 	return func(v *View) error {
 		made := proto.Clone(next).(*pb.Grant)
 		made.Name = name
@@ -74,7 +74,7 @@ var afterSignature = []string{"ended_on", "ended_reason", "paid_on", "evidence_r
 func (a *Archive) UpdateGrant(ctx context.Context, by Caller, g *pb.Grant, mask []string) (*pb.Grant, error) {
 	given := only(g, mask)
 	clearExpansion(given)
-	canonicalStatements(given)
+	given.PublicLicence = rights.CanonicalURI(given.GetPublicLicence())
 	build := func(v *View) error {
 		return update(v, given, mask, nil, func(v *View, next, old *pb.Grant) error {
 			if old.GetStatus() == pb.GrantStatus_GRANT_STATUS_EXECUTED {

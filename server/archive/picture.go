@@ -9,6 +9,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	pb "platarium/proto/platarium/v1"
+	"platarium/server/rights"
 )
 
 // Limits of a picture record. They keep a record far below the size of a commit.
@@ -76,7 +77,7 @@ func (a *Archive) DeletePicture(ctx context.Context, by Caller, name, etag strin
 // preparePicture fills what the server finds out by itself: the taxon of a name, the reading of the counts, the header of the original.
 func (a *Archive) preparePicture(ctx context.Context, p *pb.Picture) error {
 	var c checks
-	p.RightsStatement = CanonicalStatement(p.GetRightsStatement())
+	p.RightsStatement = rights.CanonicalURI(p.GetRightsStatement())
 	a.resolveIdentification(&c, "identification", p.Identification)
 	readCounts(&c, "counts", p.Counts)
 	for i, s := range p.GetStructures() {

@@ -98,7 +98,7 @@ func (a *Archive) holderName(holder string) string {
 // byStatement notes what the rights statement of a source allows to everybody. A copy of what is to be shared alike can't be licensed as one likes, nor may one be made where no
 // derivatives are allowed.
 func byStatement(s *rights.Source, statement string) {
-	rest, licensed := strings.CutPrefix(CanonicalStatement(statement), ccForm)
+	rest, licensed := strings.CutPrefix(rights.CanonicalURI(statement), rights.PublicLicences)
 	if !licensed {
 		return
 	}

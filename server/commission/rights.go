@@ -37,7 +37,7 @@ func (j *job) rightsOf(s *sight) (*taken, error) {
 	holder := j.holder(s.Picture)
 	out := &taken{text: "own work", permission: plan.Lines}
 	switch {
-	case archive.IsPublicLicence(s.GetRightsStatement()):
+	case rights.IsPublicLicence(s.GetRightsStatement()):
 		out.text = "public licence " + s.GetRightsStatement()
 	case s.GetKind() == pb.Kind_KIND_REFERENCE && j.own(s.GetRightsHolder()):
 		if len(asks) > 0 {
