@@ -42,6 +42,28 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
+// TestHandler asks one house everything: opening an archive costs more than most questions.
+func TestHandler(t *testing.T) {
+	h := newHouse(t)
+	h.hang(t, validatorID, squares(), &pb.Picture{RightsStatement: "https://creativecommons.org/licenses/by/4.0/deed.en"})
+	h.grouper(t)
+	for name, test := range map[string]func(*testing.T, *house){
+		"ImagesOfSquares":       testImagesOfSquares,
+		"ImageRefusals":         testImageRefusals,
+		"TilesMakeTheWhole":     testTilesMakeTheWhole,
+		"Info":                  testInfo,
+		"Headers":               testHeaders,
+		"Roles":                 testRoles,
+		"ThumbnailsMakeNoTiles": testThumbnailsMakeNoTiles,
+		"Undecodable":           testUndecodable,
+		"SecretFromElsewhere":   testSecretFromElsewhere,
+		"PictureManifest":       testPictureManifest,
+		"BriefManifest":         testBriefManifest,
+	} {
+		t.Run(name, func(t *testing.T) { test(t, h) })
+	}
+}
+
 // house is an archive with its services, previews and this handler in front, as they stand together in the server.
 type house struct {
 	archive *archive.Archive

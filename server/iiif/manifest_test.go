@@ -138,10 +138,7 @@ func (h *house) grouper(t testing.TB) {
 	h.hang(t, "grouper-left", plasma(2000, 400), grouper())
 }
 
-func TestPictureManifest(t *testing.T) {
-	t.Parallel()
-	h := newHouse(t)
-	h.grouper(t)
+func testPictureManifest(t *testing.T, h *house) {
 	for key, width := range map[string]int{"desk": 2000, "press": 1600} {
 		m := h.json(t, key, "/iiif/pictures/grouper-left/manifest")
 		if m["@context"] != "http://iiif.io/api/presentation/3/context.json" || m["type"] != "Manifest" || m["id"] != h.web.URL+"/iiif/pictures/grouper-left/manifest" || m["rights"] != "http://rightsstatements.org/vocab/InC/1.0/" {
@@ -179,10 +176,7 @@ func TestPictureManifest(t *testing.T) {
 	}
 }
 
-func TestBriefManifest(t *testing.T) {
-	t.Parallel()
-	h := newHouse(t)
-	h.grouper(t)
+func testBriefManifest(t *testing.T, h *house) {
 	h.hang(t, "grouper-fin", plasma(300, 200), &pb.Picture{Kind: pb.Kind_KIND_STUDY, Title: "Dorsal fin", Stage: pb.Stage_STAGE_OUTLINE})
 	h.hang(t, "grouper-not", plasma(301, 200), &pb.Picture{Kind: pb.Kind_KIND_STUDY, Title: "Left out", Stage: pb.Stage_STAGE_OUTLINE})
 	_, err := pb.NewCommissionServiceClient(h.conn).CreateBrief(h.as(t, "desk"), &pb.CreateBriefRequest{BriefId: "grouper-brief", Brief: &pb.Brief{

@@ -16,9 +16,7 @@ import (
 type pbPicture = pb.Picture
 
 // What a key may see decides the answer: none at all 401, hidden and absent the same 404, a publisher the preview, staff the original.
-func TestRoles(t *testing.T) {
-	t.Parallel()
-	h := newHouse(t)
+func testRoles(t *testing.T, h *house) {
 	h.hang(t, "open-plate", plasma(2000, 400), &pbPicture{})
 	h.hang(t, "inner-study", plasma(300, 200), &pbPicture{Kind: pb.Kind_KIND_STUDY})
 	for _, path := range []string{"/iiif/3/open-plate/info.json", "/iiif/3/open-plate/full/max/0/default.jpg", "/iiif/pictures/open-plate/manifest", "/iiif/3/nothing-here/info.json"} {
@@ -61,10 +59,8 @@ func TestRoles(t *testing.T) {
 }
 
 // A small image of the whole needs no tiles.
-func TestThumbnailsMakeNoTiles(t *testing.T) {
-	t.Parallel()
-	h := newHouse(t)
-	pic := h.hang(t, "listed-plate", plasma(2000, 400), &pbPicture{})
+func testThumbnailsMakeNoTiles(t *testing.T, h *house) {
+	pic := h.hang(t, "listed-plate", plasma(2001, 400), &pbPicture{})
 	if m := h.picture(t, "desk", "/iiif/3/listed-plate/full/!300,300/0/default.jpg"); m.Bounds().Dx() != 300 {
 		t.Errorf("%v", m.Bounds())
 	}
@@ -80,9 +76,7 @@ func TestThumbnailsMakeNoTiles(t *testing.T) {
 }
 
 // A file that can't be decoded has no image service, and says so like an absent one.
-func TestUndecodable(t *testing.T) {
-	t.Parallel()
-	h := newHouse(t)
+func testUndecodable(t *testing.T, h *house) {
 	h.hangFile(t, "paper-plate", []byte("%PDF-1.7 no picture at all"), &pbPicture{})
 	for _, path := range []string{"/iiif/3/paper-plate/info.json", "/iiif/3/paper-plate/full/max/0/default.jpg", "/iiif/pictures/paper-plate/manifest"} {
 		for _, key := range []string{"desk", "press"} {
@@ -94,9 +88,7 @@ func TestUndecodable(t *testing.T) {
 }
 
 // The key may come by another way than a header, such as a session.
-func TestSecretFromElsewhere(t *testing.T) {
-	t.Parallel()
-	h := newHouse(t)
+func testSecretFromElsewhere(t *testing.T, h *house) {
 	h.hang(t, "plain-plate", plasma(40, 30), &pbPicture{})
 	handler, err := New(Config{Conn: h.conn, Tiles: h.tiles, Log: h.tiles.log, Base: "https://fins.example/", Secret: func(r *http.Request) string {
 		if c, err := r.Cookie("who"); err == nil {
