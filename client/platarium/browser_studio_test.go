@@ -47,7 +47,7 @@ var openStudio = sync.OnceValues(func() (*studioSite, error) {
 	ctx, cancel := context.WithCancel(context.Background())
 	conf := server.Config{
 		Store: "dir:" + filepath.Join(dir, "store"), Cache: filepath.Join(dir, "cache"), Listen: "127.0.0.1:0", Pages: "127.0.0.1:0", KeyFile: filepath.Join(dir, "owner.key"),
-		Studio: demo.Studio().Name, TimeZone: demo.Studio().TimeZone, Workers: 2,
+		Studio: demo.Studio().Name, TimeZone: demo.Studio().TimeZone, Workers: 2, Importer: newBringer,
 	}
 	ready, ended := make(chan server.Ready, 1), make(chan error, 1)
 	go func() { ended <- server.Run(ctx, conf, func(r server.Ready) { ready <- r }) }()

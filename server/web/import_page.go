@@ -249,7 +249,7 @@ func settle(path string, f *form) error {
 				row[at[column]] = strings.TrimSpace(typed[0])
 			}
 		}
-		if f.Value("right"+n) != "" && at["doubts"] < len(row) {
+		if (f.Value("right"+n) != "" || f.Value("rightall") != "") && at["doubts"] < len(row) {
 			row[at["doubts"]] = ""
 		}
 	}

@@ -31,6 +31,7 @@ type plannedPart struct {
 	Anchor     string
 	Candidates []candidate
 	Expected   []*pb.ExpectedCount
+	LeftOut    []chosenFor // by hand
 }
 
 // candidate is a picture that can serve.
@@ -39,6 +40,11 @@ type candidate struct {
 	Structure string
 	Crop      *crop
 	ByHand    string // chosen or left out, if a person said so
+}
+
+// Cautions are the warnings about its scale and about it.
+func (c candidate) Cautions() []string {
+	return slices.Concat(c.GetScale().GetWarnings(), c.GetWarnings())
 }
 
 // candidatesShown and candidatesAll are how many candidates a structure is shown with, at first and when more are asked for.
@@ -73,6 +79,9 @@ func (s *Site) plan(v *visit) error {
 				one.Expected = append(one.Expected, e)
 			}
 		}
+		if one.LeftOut, err = s.leftOut(v, b, part); err != nil {
+			return err
+		}
 		if part.GetGap() != "" {
 			page.Gaps++
 		}
@@ -87,6 +96,23 @@ func (s *Site) plan(v *visit) error {
 		page.Maps = append(page.Maps, drawRays(m))
 	}
 	return v.show(http.StatusOK, "plan.html", "Plan: "+p.GetTitle(), page)
+}
+
+// leftOut lists the pictures that a person left out for a structure and that therefore are no candidates.
+func (s *Site) leftOut(v *visit, b *pb.Brief, part *pb.PlanStructure) ([]chosenFor, error) {
+	var out []chosenFor
+	for _, ch := range b.GetChoices() {
+		listed := slices.ContainsFunc(part.GetCandidates(), func(c *pb.PlanCandidate) bool { return c.GetPicture().GetName() == ch.GetPicture() })
+		if !ch.GetLeftOut() || listed || !sameStructure(ch.GetStructure(), part.GetStructure()) {
+			continue
+		}
+		p, err := s.services.archive.GetPicture(v.ctx(), &pb.GetPictureRequest{Name: ch.GetPicture()})
+		if err := missing(err); err != nil {
+			return nil, err
+		}
+		out = append(out, chosenFor{ch, p})
+	}
+	return out, nil
 }
 
 func newCandidate(b *pb.Brief, structure string, c *pb.PlanCandidate) candidate {
