@@ -31,6 +31,7 @@ type Config struct {
 	Listen     string // host:port of gRPC; DefaultListen if empty
 	Pages      string // host:port of pages and everything else over HTTP; none if empty
 	Studio     string // name of the house, shown on its pages
+	GuestKey   string // file with the secret of the key as which whoever shows none sees pictures by IIIF; empty for nobody
 	KeyFile    string // where an owner's key is written when the archive has none that stands; must not exist then
 	CertFile   string // TLS certificate; empty for plain text, on loopback only
 	KeyPEM     string // TLS private key

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"crypto/tls"
 	"errors"
@@ -8,7 +9,9 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"google.golang.org/grpc"
@@ -102,7 +105,12 @@ func (d *doors) rooms(conf Config) (http.Handler, error) {
 		return nil, err
 	}
 	d.site = site
-	pictures, err := iiif.New(iiif.Config{Conn: d.conn, Tiles: d.tiles, Studio: conf.Studio, Secret: site.Secret, Log: conf.Logger})
+	guest, err := guestSecret(conf.GuestKey)
+	if err != nil {
+		return nil, err
+	}
+	secret := func(r *http.Request) string { return cmp.Or(site.Secret(r), guest) }
+	pictures, err := iiif.New(iiif.Config{Conn: d.conn, Tiles: d.tiles, Studio: conf.Studio, Secret: secret, Log: conf.Logger})
 	if err != nil {
 		return nil, err
 	}
@@ -115,6 +123,22 @@ func (d *doors) rooms(conf Config) (http.Handler, error) {
 	mux.Handle("/v1/", scripts)
 	mux.Handle("/", site)
 	return mux, nil
+}
+
+// guestSecret reads the key of those who show none.
+func guestSecret(file string) (string, error) {
+	if file == "" {
+		return "", nil
+	}
+	b, err := os.ReadFile(file)
+	if err != nil {
+		return "", fmt.Errorf("read the guests' key: %w", err)
+	}
+	secret := strings.TrimSpace(string(b))
+	if secret == "" {
+		return "", fmt.Errorf("read the guests' key: %s is empty; want the line that was written when the key was made", file)
+	}
+	return secret, nil
 }
 
 // address is where a browser finds the pages.

@@ -31,6 +31,7 @@ func serveCommand(a *cli.App) *cobra.Command {
 	f.StringVar(&conf.Listen, "listen", server.DefaultListen, "host:port of gRPC")
 	f.StringVar(&conf.Pages, "pages", server.DefaultPages, "host:port of the pages, IIIF and JSON over HTTP; empty for none")
 	f.StringVar(&conf.Studio, "studio", "", "name of the house, shown on its pages")
+	f.StringVar(&conf.GuestKey, "iiif-guest-key", "", "file with a key's secret: whoever shows no key sees pictures by IIIF as that key does, such as a publisher's that was made for it")
 	f.StringVar(&conf.CertFile, "tls-cert", "", "TLS certificate (PEM)")
 	f.StringVar(&conf.KeyPEM, "tls-key", "", "its private key (PEM)")
 	f.BoolVar(&conf.PlainText, "listen-plain-text", false, "serve in the clear beyond this machine; keys and pictures can then be read on the way")
