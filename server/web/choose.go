@@ -18,6 +18,16 @@ type choosing struct {
 	Structures []string // offered: those wanted by the brief, or shown by the picture
 }
 
+// choosing is the address of the page that adds a picture to a brief, for the structure asked for, if it is one.
+func (q question) choosing(picture string) string {
+	_, id, _ := strings.Cut(picture, "/")
+	fields := map[string]string{"picture": id}
+	if list := listed(q.Structures); len(list) == 1 {
+		fields["structure"] = list[0]
+	}
+	return "/choose?" + query(fields)
+}
+
 // choose adds a picture to a brief, with the structure that it serves, or leaves it out there.
 func (s *Site) choose(v *visit) error {
 	f := v.sent()

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -178,10 +179,10 @@ func (f *form) Tick(name, label, hint string) input {
 	return in
 }
 
-// Choice is one of several values; none is the label of choosing none of them, left out if empty.
+// Choice is one of several values; none is the label of choosing none of them, empty if one must be chosen.
 func (f *form) Choice(name, label, none string, options []option) input {
 	in := f.input("choice", name, label, "", 0)
-	if none != "" {
+	if none != "" && !slices.ContainsFunc(options, func(o option) bool { return o.Label == none }) { // else that one stands first, and is as good as none
 		in.Options = append(in.Options, option{"", none, in.Value == ""})
 	}
 	known := in.Value == ""

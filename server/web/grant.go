@@ -132,10 +132,13 @@ func (s *Site) showGrant(v *visit, code int, step *form) error {
 		return err
 	}
 	page := granted{
-		Grant: g, Party: partyWords(names, g.GetLicensee(), v), State: stateOf(g, s.today()), Token: v.token, Works: worksOf(g.GetScope()), Step: step, Staff: v.staff(), Owner: v.role == pb.Role_ROLE_OWNER,
+		Grant: g, Party: partyWords(names, g.GetLicensee(), v), State: stateOf(g, s.today()), Token: v.token, Step: step, Staff: v.staff(), Owner: v.role == pb.Role_ROLE_OWNER,
 		Draft:   slices.Contains([]pb.GrantStatus{pb.GrantStatus_GRANT_STATUS_UNSPECIFIED, pb.GrantStatus_GRANT_STATUS_DRAFT}, g.GetStatus()),
 		Offered: g.GetStatus() == pb.GrantStatus_GRANT_STATUS_OFFERED, Executed: g.GetStatus() == pb.GrantStatus_GRANT_STATUS_EXECUTED,
 		Warned: v.r.URL.Query()["warned"],
+	}
+	if page.Works, err = s.worksOf(v, g.GetScope()); err != nil {
+		return err
 	}
 	for _, a := range g.GetAffiliates() {
 		page.Affiliates = append(page.Affiliates, partyWords(names, a, v))
@@ -185,11 +188,15 @@ func (s *Site) useOf(v *visit) error {
 	if err != nil {
 		return err
 	}
+	works, err := s.worksOf(v, u.GetScope())
+	if err != nil {
+		return err
+	}
 	return v.show(http.StatusOK, "use.html", u.GetTitle(), struct {
 		*pb.Use
 		Party, Scope string
 		Works        []work
 		Verdict      string
 		Why          []string
-	}{u, party, scopeWords(u.GetScope()), worksOf(u.GetScope()), v.r.URL.Query().Get("verdict"), v.r.URL.Query()["why"]})
+	}{u, party, scopeWords(u.GetScope()), works, v.r.URL.Query().Get("verdict"), v.r.URL.Query()["why"]})
 }

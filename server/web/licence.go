@@ -102,16 +102,30 @@ func query(fields map[string]string) string {
 }
 
 // work is a link to a picture of a scope: pictures/{id}, with a part after #.
-type work struct{ Name, To string }
+type work struct{ Name, To, Title string }
 
-func worksOf(s *pb.Scope) []work {
+// titledWorks is how many pictures of a scope are named by their titles; of more, the names must do.
+const titledWorks = 40
+
+// worksOf are the pictures of a scope, with their titles as far as the visitor may see them.
+func (s *Site) worksOf(v *visit, scope *pb.Scope) ([]work, error) {
 	var out []work
-	for _, w := range s.GetWorks() {
+	for i, w := range scope.GetWorks() {
 		link := work{Name: w}
-		if name, _, _ := strings.Cut(w, "#"); strings.HasPrefix(name, "pictures/") {
+		name, part, _ := strings.Cut(w, "#")
+		if strings.HasPrefix(name, "pictures/") {
 			link.To = "/" + name
+			if i < titledWorks {
+				p, err := s.services.archive.GetPicture(v.ctx(), &pb.GetPictureRequest{Name: name})
+				if err := missing(err); err != nil {
+					return nil, err
+				}
+				if link.Title = p.GetTitle(); link.Title != "" && part != "" {
+					link.Title += " (" + part + ")"
+				}
+			}
 		}
 		out = append(out, link)
 	}
-	return out
+	return out, nil
 }

@@ -18,7 +18,7 @@ func scopeWords(s *pb.Scope) string {
 		case len(list) == 1 && list[0] == "*":
 			parts = append(parts, all)
 		default:
-			parts = append(parts, before+strings.Join(list, ", "))
+			parts = append(parts, before+exceptWords(list))
 		}
 	}
 	add("", s.GetMedia(), "all media")
@@ -42,4 +42,21 @@ func termWords(from, to string) string {
 		return "from " + from + ", as long as the law lasts"
 	}
 	return from + " to " + to
+}
+
+// exceptWords lists what is in, and after that what is taken out again.
+func exceptWords(list []string) string {
+	var in, out []string
+	for _, s := range list {
+		if rest, ok := strings.CutPrefix(s, "-"); ok {
+			out = append(out, rest)
+		} else {
+			in = append(in, s)
+		}
+	}
+	words := strings.Join(in, ", ")
+	if len(out) > 0 {
+		words += " except " + strings.Join(out, ", ")
+	}
+	return words
 }

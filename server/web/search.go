@@ -41,6 +41,8 @@ type hit struct {
 	*pb.Hit
 	PPI float64 // pixels per inch at the printed width asked for; 0 if unknown
 	Low bool    // fewer than printing usually wants
+
+	Choose string // address of the page that adds it to a brief; empty for those who have none
 }
 
 // facet is a list of values that narrow the hits.
@@ -87,7 +89,11 @@ func (s *Site) search(v *visit) error {
 		return v.show(http.StatusBadRequest, "search.html", "Search", page)
 	}
 	for _, h := range page.Answer.GetHits() {
-		page.Hits = append(page.Hits, ask.hit(h))
+		one := ask.hit(h)
+		if v.staff() {
+			one.Choose = ask.choosing(h.GetPicture().GetName())
+		}
+		page.Hits = append(page.Hits, one)
 	}
 	page.Set = ask.chips(page.Answer)
 	page.Facets = ask.facets(page.Answer.GetFacets())

@@ -102,6 +102,7 @@ func functions(a *assets) template.FuncMap {
 		"megabytes": func(n int64) string { return strconv.FormatFloat(float64(n)/1e6, 'f', 1, 64) + " MB" },
 		"capital":   capital,
 		"anchor":    anchor,
+		"except":    exceptWords,
 		"percent":   func(f float64) string { return strconv.FormatFloat(f*100, 'f', 1, 64) },
 	}
 }
