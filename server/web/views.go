@@ -99,12 +99,21 @@ func functions(a *assets) template.FuncMap {
 		"join":      strings.Join,
 		"fraction":  func(f float64) string { return strconv.FormatFloat(f*100, 'f', 3, 64) },
 		"number":    func(f float64) string { return strconv.FormatFloat(f, 'g', 4, 64) },
-		"megabytes": func(n int64) string { return strconv.FormatFloat(float64(n)/1e6, 'f', 1, 64) + " MB" },
+		"megabytes": megabytes,
 		"capital":   capital,
+		"add":       func(a, b int) int { return a + b },
 		"anchor":    anchor,
 		"except":    exceptWords,
 		"percent":   func(f float64) string { return strconv.FormatFloat(f*100, 'f', 1, 64) },
 	}
+}
+
+// megabytes is a file's length in words.
+func megabytes(n int64) string {
+	if n < 1e6 {
+		return strconv.FormatInt((n+999)/1000, 10) + " kB"
+	}
+	return strconv.FormatFloat(float64(n)/1e6, 'f', 1, 64) + " MB"
 }
 
 // tab is a link at the head of every page.

@@ -85,13 +85,15 @@ func (s *Site) routes() *http.ServeMux {
 	m.HandleFunc("GET /signin", s.signIn)
 	m.HandleFunc("POST /signin", s.signIn)
 	for pattern, page := range map[string]func(*visit) error{
-		"GET /{$}":                  func(v *visit) error { return v.redirect("/search") },
-		"POST /signout":             s.signOut,
-		"GET /search":               s.search,
-		"GET /pictures/{id}":        s.picture,
-		"GET /file/{id}/{variant}":  s.file,
-		"GET /pictures/{id}/record": s.record,
-		"GET /specimens/{id}":       s.specimen,
+		"GET /{$}":                     func(v *visit) error { return v.redirect("/search") },
+		"POST /signout":                s.signOut,
+		"GET /search":                  s.search,
+		"GET /pictures/{id}":           s.picture,
+		"GET /file/{id}/{variant}":     s.file,
+		"GET /pictures/{id}/record":    s.record,
+		"GET /pictures/{id}/annotate":  s.annotate,
+		"POST /pictures/{id}/annotate": s.saveMarks,
+		"GET /specimens/{id}":          s.specimen,
 
 		"GET /briefs":                   s.briefs,
 		"GET /briefs/new":               s.briefForm,
