@@ -1,10 +1,9 @@
 package web
 
 import (
-	"errors"
-	"io"
+	"encoding/json"
 	"net/http"
-	"strconv"
+	"strings"
 
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
@@ -16,21 +15,30 @@ import (
 type pictured struct {
 	Picture  *pb.Picture
 	Name     string // accepted scientific name
+	Staff    bool
 	Specimen *pb.Specimen
 	Derived  *pb.Derived
 	History  *pb.History
+	Time     *timeline
 	Verdicts []*pb.CountVerdict
 	Check    *pb.PictureCheck // proportions, lengths and scale; staff only
 	Sources  []source
-	Studies  []source // what was made from it
+	Made     []*pb.Picture // from it
+	MoreMade bool
+	Outlines string // structures with regions, for the script
+	Rights   string // address of the rights statement
+	Caution  string // of the taxon: protection
 }
 
-// source is a picture that another was made from, or that was made from another.
+// source is what a picture was made from: another, or something outside the archive.
 type source struct {
 	Picture *pb.Picture
-	Words   string // for one outside the archive
+	Words   string
 	Role    string
 }
+
+// madeShown is how many pictures made from one are shown.
+const madeShown = 60
 
 func (s *Site) picture(v *visit) error {
 	name := v.named("pictures")
@@ -38,18 +46,12 @@ func (s *Site) picture(v *visit) error {
 	if err != nil {
 		return err
 	}
-	page := pictured{Picture: p, Name: p.GetIdentification().GetScientificName()}
-	if t := p.GetIdentification().GetTaxon(); t != "" {
-		if page.Name, err = s.accepted(v, t, page.Name); err != nil {
-			return err
-		}
-		if f := p.GetCounts().GetFormula(); f != "" {
-			res, err := s.services.taxa.CheckCounts(v.ctx(), &pb.CheckCountsRequest{Taxon: t, Formula: f})
-			if err := missing(err); err != nil {
-				return err
-			}
-			page.Verdicts = res.GetVerdicts()
-		}
+	page := pictured{Picture: p, Name: p.GetIdentification().GetScientificName(), Staff: v.staff(), Outlines: outlines(p)}
+	if u := p.GetRightsStatement(); strings.HasPrefix(u, "https://") || strings.HasPrefix(u, "http://") {
+		page.Rights = u
+	}
+	if err := s.animal(v, &page); err != nil {
+		return err
 	}
 	if page.Derived, err = s.services.transfer.GetDerived(v.ctx(), &pb.GetDerivedRequest{Picture: name}); missing(err) != nil {
 		return err
@@ -57,12 +59,68 @@ func (s *Site) picture(v *visit) error {
 	if page.History, err = s.services.licensing.GetHistory(v.ctx(), &pb.GetHistoryRequest{Picture: name}); missing(err) != nil {
 		return err
 	}
+	page.Time = drawTimeline(page.History, s.conf.Now().UTC())
+	made, err := s.services.archive.ListPictures(v.ctx(), &pb.ListPicturesRequest{DerivedFrom: name, PageSize: madeShown})
+	if missing(err) != nil {
+		return err
+	}
+	page.Made, page.MoreMade = made.GetPictures(), made.GetNextPageToken() != ""
 	if v.staff() {
 		if err := s.behind(v, &page); err != nil {
 			return err
 		}
 	}
 	return v.show(http.StatusOK, "picture.html", p.GetTitle(), page)
+}
+
+// animal adds what is known of the picture's taxon, and what its diagnosis says of the counts.
+func (s *Site) animal(v *visit, page *pictured) error {
+	name := page.Picture.GetIdentification().GetTaxon()
+	if name == "" {
+		return nil
+	}
+	t, err := s.services.taxa.GetTaxon(v.ctx(), &pb.GetTaxonRequest{Name: name})
+	if err := missing(err); err != nil {
+		return err
+	}
+	page.Caution = t.GetProtection()
+	if page.Name, err = s.accepted(v, name, page.Name); err != nil {
+		return err
+	}
+	f := page.Picture.GetCounts().GetFormula()
+	if f == "" {
+		return nil
+	}
+	res, err := s.services.taxa.CheckCounts(v.ctx(), &pb.CheckCountsRequest{Taxon: name, Formula: f})
+	page.Verdicts = res.GetVerdicts()
+	return missing(err)
+}
+
+// outlined is a structure's region as the script takes it, in fractions of the picture.
+type outlined struct {
+	Label string  `json:"label"`
+	X     float64 `json:"x"`
+	Y     float64 `json:"y"`
+	W     float64 `json:"w"`
+	H     float64 `json:"h"`
+	Sound bool    `json:"sound"` // can be relied on; others are dashed, and named
+}
+
+func outlines(p *pb.Picture) string {
+	list := []outlined{}
+	for _, t := range p.GetStructures() {
+		r := t.GetRegion()
+		if r == nil {
+			continue
+		}
+		o := outlined{t.GetStructure(), r.GetX(), r.GetY(), r.GetWidth(), r.GetHeight(), t.GetCompleteness() == pb.Completeness_COMPLETENESS_COMPLETE}
+		if w := word(t.GetCompleteness()); w != "" && !o.Sound {
+			o.Label += ", " + w
+		}
+		list = append(list, o)
+	}
+	b, _ := json.Marshal(list) // plain values never fail
+	return string(b)
 }
 
 // behind adds what the studio alone may see.
@@ -111,91 +169,4 @@ func missing(err error) error {
 		return nil
 	}
 	return err
-}
-
-// file sends an original or a derived image, as far as the visitor may have it.
-func (s *Site) file(v *visit) error {
-	stream, err := s.services.transfer.Download(v.ctx(), &pb.DownloadRequest{Picture: v.named("pictures"), Variant: v.r.PathValue("variant")})
-	if err != nil {
-		return err
-	}
-	first, err := stream.Recv()
-	if err != nil {
-		return err
-	}
-	head := first.GetHeader()
-	etag := strconv.Quote(head.GetSha256())
-	h := v.w.Header()
-	h.Set("Cache-Control", "private, no-cache") // kept, and asked for again: the key may end
-	h.Set("ETag", etag)
-	if v.r.Header.Get("If-None-Match") == etag {
-		v.w.WriteHeader(http.StatusNotModified)
-		return nil
-	}
-	h.Set("Content-Type", head.GetMediaType())
-	h.Set("Content-Length", strconv.FormatInt(head.GetSize(), 10))
-	disposition := "inline"
-	if v.r.PathValue("variant") == "original" {
-		disposition = "attachment" // whatever it holds, it doesn't run here
-	}
-	h.Set("Content-Disposition", disposition+"; filename="+strconv.Quote(safeName(head.GetFileName())))
-	for {
-		part, err := stream.Recv()
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			s.conf.Log.Warn("a download broke off", "picture", v.named("pictures"), "error", err)
-			panic(http.ErrAbortHandler) // the length was promised: the visitor must notice
-		}
-		if _, err := v.w.Write(part.GetChunk()); err != nil {
-			return nil // the visitor has gone
-		}
-	}
-}
-
-// safeName is a file name of plain ASCII, as headers want it.
-func safeName(s string) string {
-	out := []rune{}
-	for _, r := range s {
-		if r > ' ' && r < 0x7f && r != '"' && r != '\\' && r != '/' {
-			out = append(out, r)
-		} else {
-			out = append(out, '-')
-		}
-	}
-	if len(out) == 0 {
-		return "picture"
-	}
-	return string(out)
-}
-
-// revised is what the page of a record's past shows.
-type revised struct {
-	Name      string
-	Title     string
-	Revisions []*pb.Revision
-	Next      string
-}
-
-// record shows who changed a picture, and when.
-func (s *Site) record(v *visit) error {
-	name := v.named("pictures")
-	p, err := s.services.archive.GetPicture(v.ctx(), &pb.GetPictureRequest{Name: name})
-	if err != nil {
-		return err
-	}
-	res, err := s.services.archive.ListRevisions(v.ctx(), &pb.ListRevisionsRequest{Name: name, PageSize: 50, PageToken: v.r.URL.Query().Get("page")})
-	if err != nil {
-		return err
-	}
-	return v.show(http.StatusOK, "record.html", "Record history", revised{name, p.GetTitle(), res.GetRevisions(), res.GetNextPageToken()})
-}
-
-func (s *Site) specimen(v *visit) error {
-	sp, err := s.services.archive.GetSpecimen(v.ctx(), &pb.GetSpecimenRequest{Name: v.named("specimens")})
-	if err != nil {
-		return err
-	}
-	return v.show(http.StatusOK, "specimen.html", sp.GetCatalogNumber(), sp)
 }
