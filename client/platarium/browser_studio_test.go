@@ -11,6 +11,8 @@ import (
 	"sync"
 	"testing"
 
+	"google.golang.org/protobuf/types/known/fieldmaskpb"
+
 	"platarium/client"
 	"platarium/client/demo"
 	"platarium/client/manifest"
@@ -152,3 +154,5 @@ func (s *studioSite) untilPreviewed(ctx context.Context) error {
 		}
 	}
 }
+
+func maskOf(paths ...string) *fieldmaskpb.FieldMask { return &fieldmaskpb.FieldMask{Paths: paths} }

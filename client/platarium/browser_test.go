@@ -201,7 +201,7 @@ func (p *tab) text(selector string) string {
 // says fails unless an element comes to hold a text.
 func (p *tab) says(selector, want string) {
 	p.t.Helper()
-	p.wait("[...document.querySelectorAll(" + inScript(selector) + ")].some(e => e.innerText.includes(" + inScript(want) + "))")
+	p.wait("[...document.querySelectorAll(" + inScript(selector) + ")].some(e => (e.innerText ?? e.textContent).includes(" + inScript(want) + "))")
 }
 
 // inScript is a string as JavaScript reads it.
@@ -291,7 +291,7 @@ func (p *tab) accessible() {
 	}
 	if !get[bool](p, "!!window.axe") {
 		p.run(chromedp.Steps(func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
-			_, err := chromedp.Evaluate[bool](source + "\n;true")(ctx, t)
+			_, err := chromedp.Evaluate[bool](source+"\n;true")(ctx, t)
 			return chromedp.Void{}, err
 		}))
 	}
