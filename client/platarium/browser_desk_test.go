@@ -35,6 +35,12 @@ func TestPagesOfTheDesk(t *testing.T) {
 				if wide := get[int](p, "document.documentElement.scrollWidth"); wide > 360 {
 					t.Errorf("%s is %d pixels wide on a phone of 360", page, wide)
 				}
+				if broken := get[string](p, "Promise.all([...document.images].map(i => { i.loading = 'eager'; return i.decode().then(() => '', () => i.src); })).then(l => l.join(' ').trim())"); broken != "" {
+					t.Errorf("%s shows pictures that aren't to be had: %s", page, broken)
+				}
+				if hidden := get[string](p, "[...document.querySelectorAll('main label')].filter(l => !l.closest('details, [hidden]') && l.offsetParent === null).map(l => l.innerText).join(', ')"); hidden != "" {
+					t.Errorf("%s hides on a phone: %s", page, hidden)
+				}
 				if os.Getenv("SHOTS") != "" { // to be looked at
 					name := strings.Trim(strings.NewReplacer("/", "-", "?", "-").Replace(page), "-")
 					name = name[:min(len(name), 24)]

@@ -200,7 +200,7 @@ func (v *visit) send(stream download, disposition string) error {
 	h.Set("Content-Disposition", disposition+"; filename="+strconv.Quote(safeName(head.GetFileName())))
 	for part := first; ; {
 		if _, err := v.w.Write(part.GetChunk()); err != nil {
-			return nil // the visitor has gone
+			return nil //nolint:nilerr // the visitor has gone, and there is nobody to tell
 		}
 		if part, err = stream.Recv(); errors.Is(err, io.EOF) {
 			return nil

@@ -36,13 +36,22 @@ func cropOf(p *pb.Picture, r *pb.Region, mirror bool) *crop {
 	return c
 }
 
-// Small is the address of the crop by itself (IIIF Image API 3.0), as large as candidates are shown on a fine screen.
+// Size in which candidates are shown, pixels: twice that of the page, for fine screens.
+const (
+	smallWidth  = 640
+	smallHeight = 440
+)
+
+// Small is the address of the crop by itself (IIIF Image API 3.0). Nothing is enlarged.
 func (c *crop) Small() string {
-	turn := "0"
+	turn, size := "0", fmt.Sprintf("!%d,%d", smallWidth, smallHeight)
 	if c.Mirror {
 		turn = "!0"
 	}
-	return fmt.Sprintf("/iiif/3/%s/pct:%.3f,%.3f,%.3f,%.3f/!640,440/%s/default.jpg", c.id, 100*c.X/c.FullW, 100*c.Y/c.FullH, 100*c.W/c.FullW, 100*c.H/c.FullH, turn)
+	if c.W < smallWidth+2 && c.H < smallHeight+2 { // fractions of a pixel are rounded by the service
+		size = "max"
+	}
+	return fmt.Sprintf("/iiif/3/%s/pct:%.3f,%.3f,%.3f,%.3f/%s/%s/default.jpg", c.id, 100*c.X/c.FullW, 100*c.Y/c.FullH, 100*c.W/c.FullW, 100*c.H/c.FullH, size, turn)
 }
 
 // Box is the window as an SVG viewBox.
