@@ -95,7 +95,8 @@ func (s *Site) showChoose(v *visit, code int, f *form) error {
 			continue
 		}
 		page.Briefs = append(page.Briefs, option{b.GetName(), b.GetTitle() + ", " + animalWords(b.GetIdentification()), false})
-		if b.GetName() == f.Value("brief") || wanted == nil && f.Value("brief") == "" {
+		same := b.GetIdentification().GetTaxon() == p.GetIdentification().GetTaxon()
+		if b.GetName() == f.Value("brief") || f.Value("brief") == "" && (wanted == nil || same) { // one for the same species is the likeliest
 			wanted = b
 		}
 	}

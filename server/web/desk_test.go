@@ -88,6 +88,7 @@ func TestWorkOnABrief(t *testing.T) {
 		"structurenote": {"", ""}, "rendering": {"line"}, "client": {"parties/otterbach"}})
 	step("/choose", url.Values{"brief": {made.to[1:]}, "picture": {"perch-plate"}, "structure": {"opercle"}, "do": {"choose"}, "note": {"cleanest edge"}})
 	step("/choose", url.Values{"brief": {made.to[1:]}, "picture": {"ruffe-plate"}, "structure": {"opercle"}, "do": {"leave out"}})
+	step(made.to+"/body", url.Values{"body": {h.at + "/pictures/perch-plate"}})
 	step(made.to+"/studies", url.Values{"picture": {"pictures/perch-study"}, "structure": {"opercle"}})
 	step(made.to+"/checked", url.Values{"structure": {"head"}, "by": {"Maren Oltedal"}, "against": {"pictures/perch-plate"}})
 	step(made.to+"/deliver", url.Values{"plate": {"ruffe-plate"}, "copied": {"pictures/perch-study"}})
@@ -96,7 +97,7 @@ func TestWorkOnABrief(t *testing.T) {
 		t.Fatal(err)
 	}
 	if b.GetPrinted().GetLengthMm() != 180.5 || len(b.GetViews()) != 2 || len(b.GetStructures()) != 2 || b.GetStructures()[1].GetView() != pb.View_VIEW_DORSAL || len(b.GetChoices()) != 2 || !b.GetChoices()[1].GetLeftOut() ||
-		len(b.GetStudies()) != 1 || b.GetChecked()[0].GetCheckedOn() != "2026-05-04" || b.GetPlate() != "pictures/ruffe-plate" {
+		len(b.GetStudies()) != 1 || b.GetChecked()[0].GetCheckedOn() != "2026-05-04" || b.GetPlate() != "pictures/ruffe-plate" || b.GetBody() != "pictures/perch-plate" {
 		t.Errorf("the brief is now %v", b)
 	}
 	plate, err := h.archive.GetPicture("pictures/ruffe-plate")
