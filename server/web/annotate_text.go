@@ -35,7 +35,7 @@ type paper struct{ width, height float64 }
 func paperOf(p *pb.Picture) paper {
 	o := p.GetOriginal()
 	if o.GetWidth() <= 0 || o.GetHeight() <= 0 {
-		return paper{1, 1} // without a scan, marks are fractions
+		return paper{1000, 1000} // without a scan, marks are in thousandths of its sides
 	}
 	return paper{float64(o.GetWidth()), float64(o.GetHeight())}
 }

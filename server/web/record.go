@@ -2,6 +2,8 @@ package web
 
 import (
 	"net/http"
+	"regexp"
+	"strings"
 
 	pb "platarium/proto/platarium/v1"
 )
@@ -10,7 +12,7 @@ import (
 type revised struct {
 	Name      string
 	Title     string
-	Revisions []*pb.Revision
+	Revisions []change
 	Next      string
 }
 
@@ -25,5 +27,32 @@ func (s *Site) record(v *visit) error {
 	if err != nil {
 		return err
 	}
-	return v.show(http.StatusOK, "record.html", "Record history", revised{name, p.GetTitle(), res.GetRevisions(), res.GetNextPageToken()})
+	page := revised{Name: name, Title: p.GetTitle(), Next: res.GetNextPageToken()}
+	for _, r := range res.GetRevisions() {
+		c := change{Revision: r, What: "the record was made"}
+		if r.GetChange().GetDeleted() {
+			c.What = "the record was deleted"
+		} else if r.GetChange().GetPicture().GetRevision() > 1 {
+			c.What = strings.Join(spaced(r.GetChangedFields()), ", ")
+		}
+		page.Revisions = append(page.Revisions, c)
+	}
+	return v.show(http.StatusOK, "record.html", "Record history", page)
 }
+
+// change is one change of a record, in words.
+type change struct {
+	*pb.Revision
+	What string
+}
+
+// spaced turns names of fields into words: creditParts into credit parts.
+func spaced(fields []string) []string {
+	out := make([]string, len(fields))
+	for i, f := range fields {
+		out[i] = capitals.ReplaceAllStringFunc(f, func(s string) string { return " " + strings.ToLower(s) })
+	}
+	return out
+}
+
+var capitals = regexp.MustCompile(`[A-Z]`)

@@ -55,6 +55,7 @@ export class Viewer extends EventTarget {
     this.buttons = make("p", { className: "buttons" }, button("Closer", () => this.zoom(step)), button("Further", () => this.zoom(1 / step)),
       button("Whole picture", () => this.fit()), button("Scan’s own pixels", () => this.own()), this.status);
     this.figure.querySelector(".still").after(this.window, this.buttons);
+    this.window.style.setProperty("--ratio", `${this.width} / ${this.height}`);
     this.figure.classList.add("live");
     const w = this.window;
     w.addEventListener("pointerdown", (e) => this.press(e));
