@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"net/http"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -122,8 +123,12 @@ type tab struct {
 	Here      bool
 }
 
+// within are the first steps of paths that belong to a link beside its own.
+var within = map[string][]string{"/search": {"pictures", "specimens"}, "/licences": {"grants", "uses", "parties", "available"}, "/briefs": {"choose"}}
+
 func newTab(to, label, path string) tab {
-	return tab{to, label, path == to || strings.HasPrefix(path, to+"/")}
+	first, _, _ := strings.Cut(strings.TrimPrefix(path, "/"), "/")
+	return tab{to, label, "/"+first == to || slices.Contains(within[to], first)}
 }
 
 // word is the word of an enum's value: "left lateral" for VIEW_LEFT_LATERAL, and nothing for what isn't stated.
