@@ -14,6 +14,7 @@ import (
 
 // TestPagesOfTheDesk looks at every page of briefs, licences and bringing in as an accessibility checker does, and that none is wider than a phone.
 func TestPagesOfTheDesk(t *testing.T) {
+	t.Parallel()
 	picture := strings.TrimPrefix(studio(t).names["P-007"], "pictures/")
 	for _, of := range []struct {
 		role  string
@@ -27,6 +28,7 @@ func TestPagesOfTheDesk(t *testing.T) {
 		{"publisher", []string{"/licences", "/grants", "/grants/field-guide", "/available?media=print.book&territories=GB&works=" + picture}},
 	} {
 		t.Run(of.role, func(t *testing.T) {
+			t.Parallel()
 			p := browse(t, of.role)
 			for _, page := range of.pages {
 				p.goTo(page)
@@ -61,6 +63,7 @@ func TestPagesOfTheDesk(t *testing.T) {
 
 // TestChoosingOnThePlan leaves out the picture that a plan uses for a structure, and takes that back.
 func TestChoosingOnThePlan(t *testing.T) {
+	t.Parallel()
 	p := browse(t, "assistant")
 	p.goTo("/briefs/b-02/plan")
 	p.wait("document.querySelector('.composite svg image')")
@@ -80,6 +83,7 @@ func TestChoosingOnThePlan(t *testing.T) {
 
 // TestABriefIsWritten fills in the form of a brief, with the usual checklist and one mistake.
 func TestABriefIsWritten(t *testing.T) {
+	t.Parallel()
 	p := browse(t, "assistant")
 	p.goTo("/briefs/new")
 	for field, text := range map[string]string{"#title": "Wreckfish of the deep", "#taxon": "Serranus cabrilla", "#printed": "a span", "#media": "print.book", "#territories": "GB"} {
@@ -101,6 +105,7 @@ func TestABriefIsWritten(t *testing.T) {
 
 // TestAvailabilityIsAnswered asks a publisher's question, and sees nobody named.
 func TestAvailabilityIsAnswered(t *testing.T) {
+	t.Parallel()
 	p := browse(t, "publisher")
 	p.goTo("/available")
 	for field, text := range map[string]string{"#works": studio(t).names["P-007"], "#media": "print.book", "#territories": "GB", "#from": "2027", "#to": "2028"} {
@@ -125,6 +130,7 @@ func TestAvailabilityIsAnswered(t *testing.T) {
 
 // TestBringingIn drops a scan without a manifest, settles what was doubtful, and finds the picture in the archive.
 func TestBringingIn(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	if _, err := demo.WriteScans(t.Context(), dir, demo.ScanOptions{PPIFactor: 0.2, Keep: func(w demo.Work) bool { return w.Key == "P-001" }}); err != nil {
 		t.Fatal(err)
