@@ -26,6 +26,7 @@ func TestMain(m *testing.M) {
 type running struct {
 	conf    server.Config
 	address string
+	pages   string
 	secret  string
 	owner   *client.Client
 	stop    func()
@@ -64,7 +65,7 @@ func start(t testing.TB, conf server.Config) *running {
 		if err != nil {
 			t.Fatal(err)
 		}
-		r.secret, r.address = strings.TrimSpace(string(b)), news.Address
+		r.secret, r.address, r.pages = strings.TrimSpace(string(b)), news.Address, news.Pages
 		r.owner = dial(t, r.address, r.secret)
 	case err := <-done:
 		t.Fatalf("server didn't start: %v", err)
