@@ -132,6 +132,7 @@ func complain(err error) complaint {
 		c.Code, c.Title = http.StatusServiceUnavailable, "Not to be reached now"
 	case codes.Unknown: // an error of this package
 		c.Text = "The page couldn't be made; the server's log says more."
+	default: // as it was said
 	}
 	for _, d := range st.Details() {
 		if bad, ok := d.(*errdetails.BadRequest); ok {
