@@ -167,6 +167,7 @@ func missing(err error) error {
 	switch status.Code(err) {
 	case codes.NotFound, codes.FailedPrecondition, codes.Unimplemented, codes.InvalidArgument:
 		return nil
+	default:
+		return err
 	}
-	return err
 }

@@ -45,7 +45,7 @@ func (s *Site) file(v *visit) error {
 			panic(http.ErrAbortHandler) // the length was promised: the visitor must notice
 		}
 		if _, err := v.w.Write(part.GetChunk()); err != nil {
-			return nil // the visitor has gone
+			return nil //nolint:nilerr // the visitor has gone, and needs no answer
 		}
 	}
 }

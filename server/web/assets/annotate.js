@@ -246,8 +246,28 @@ $("#undo").addEventListener("click", undo);
 $("#remove").addEventListener("click", remove);
 for (const name of ["landmarks", "structures", "x1", "y1", "x2", "y2"]) form.elements[name].addEventListener("change", () => { marks.read(); chosen = null; dirty = true; redraw(); look(); });
 for (const name of ["formula", "counted"]) form.elements[name].addEventListener("change", () => { dirty = true; look(); });
-form.addEventListener("submit", () => { dirty = false; });
+
+/** The token of the session as it is now; empty if there is none any more. */
+async function freshToken() {
+  const answer = await fetch(form.action, { redirect: "manual" }).catch(() => null);
+  return answer?.ok ? (/data-token="([0-9a-f]+)"/.exec(await answer.text())?.[1] ?? "") : "";
+}
+
+// A session may end while somebody marks: the form is sent only when it will be taken.
+form.addEventListener("submit", async (e) => {
+  e.preventDefault();
+  const does = e.submitter?.value ?? "save";
+  if (does === "look") return look();
+  const token = await freshToken();
+  if (!token) return say("Not saved: sign in again in another tab, then save here. Your marks stay on this page.");
+  form.elements.token.value = token;
+  form.append(make("input", { type: "hidden", name: "do", value: does }));
+  dirty = false;
+  form.submit();
+});
 window.addEventListener("beforeunload", (e) => { if (dirty) e.preventDefault(); });
+const shown = [...$("#fin").options].find((o) => marks.parts.some((t) => t.name === o.value));
+if (shown) $("#fin").value = shown.value; // a fin that the picture is known to show
 hand.hidden = false;
 $("details.text").open = false;
 dirty = form.dataset.unsaved === "true";
