@@ -235,6 +235,31 @@ func TestMarkingByKeys(t *testing.T) {
 	}
 }
 
+// TestMarkingOverTheEndOfASession: whoever is signed out while marking signs in again elsewhere, and saves what is on the page.
+func TestMarkingOverTheEndOfASession(t *testing.T) {
+	st := studio(t)
+	const work = "S-058"
+	pic := st.picture(t, work)
+	p := browse(t, "assistant")
+	p.goTo("/" + pic.GetName() + "/annotate")
+	p.wait(viewer + "?.box && !document.querySelector('.hand').hidden")
+	p.click("input[value=landmark]")
+	get[bool](p, "(document.querySelector('#landmark').value = 'over the end', true)")
+	x, y := float64(pic.GetOriginal().GetWidth())/2, float64(pic.GetOriginal().GetHeight())/2
+	p.bringCloser(x, y)
+	p.clickScan(x, y)
+	get[int](p, "fetch('/signout', {method: 'POST', headers: {'X-Platarium-Token': document.body.dataset.token}}).then(r => r.status)")
+	p.click("button[value=save]")
+	p.says("#said", "sign in again in another tab")
+	get[int](p, "fetch('/signin', {method: 'POST', body: new URLSearchParams({key: "+inScript(st.keys["assistant"])+"})}).then(r => r.status)")
+	p.click("button[value=save]")
+	p.says("[role=status]", "Saved")
+	marks := st.picture(t, work).GetLandmarks()
+	if len(marks) != len(pic.GetLandmarks())+1 || marks[len(marks)-1].GetLandmark() != "over the end" {
+		t.Errorf("stored are %v", marks)
+	}
+}
+
 // TestMarkingTogether lets two people mark one picture: the one who comes second loses nothing.
 func TestMarkingTogether(t *testing.T) {
 	st := studio(t)

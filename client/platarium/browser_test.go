@@ -73,8 +73,8 @@ var browser = sync.OnceValues(func() (context.Context, error) {
 // tab is a page of the browser in the hands of one test.
 type tab struct {
 	t    *testing.T
-	ctx  context.Context
-	at   string // address of the pages
+	ctx  context.Context //nolint:containedctx // a tab of chromedp is its context
+	at   string          // address of the pages
 	errs struct {
 		sync.Mutex
 		said []string // by the page: exceptions, and what the content security policy refused
