@@ -204,43 +204,6 @@ func (e entry) calibration(base *pb.Picture, s paper) (*pb.Calibration, error) {
 	return &pb.Calibration{X1: at[0], Y1: at[1], X2: at[2], Y2: at[3], LengthMm: mm, Basis: e.Basis}, nil
 }
 
-// lookedAt is the answer to a script that asks for the formula.
-type lookedAt struct {
-	Formula  string    `json:"formula"`
-	Tallies  []string  `json:"tallies"`
-	Verdicts []verdict `json:"verdicts"`
-}
-
-type verdict struct {
-	Verdict string `json:"verdict"`
-	Text    string `json:"text"`
-	Source  string `json:"source"`
-}
-
-// look shows the formula that would be saved, and what the diagnosis says of it.
-func (s *Site) look(v *visit, page *markedUp) error {
-	page.Looked = true
-	if t := page.Picture.GetIdentification().GetTaxon(); t != "" && page.Formula != "" {
-		res, err := s.services.taxa.CheckCounts(v.ctx(), &pb.CheckCountsRequest{Taxon: t, Formula: page.Formula})
-		if err := missing(err); err != nil {
-			return err
-		}
-		page.Verdict = res.GetVerdicts()
-	}
-	if !wantsJSON(v.r) {
-		return s.showMarks(v, http.StatusOK, page)
-	}
-	out := lookedAt{Formula: page.Formula, Tallies: []string{}, Verdicts: []verdict{}}
-	for _, t := range page.Tallies {
-		out.Tallies = append(out.Tallies, t.Text())
-	}
-	for _, c := range page.Verdict {
-		out.Verdicts = append(out.Verdicts, verdict{c.GetVerdict(), c.GetExplanation(), c.GetCitation()})
-	}
-	writeJSON(v.w, http.StatusOK, out)
-	return nil
-}
-
 func wantsJSON(r *http.Request) bool {
 	return strings.HasPrefix(r.Header.Get("Accept"), "application/json")
 }
