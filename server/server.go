@@ -64,6 +64,9 @@ func serve(ctx context.Context, conf Config, bucket storage.Bucket, ready func(R
 		return fmt.Errorf("open the archive: %w", err)
 	}
 	defer func() { err = errors.Join(err, a.Close()) }()
+	if err := emptied(decodingFolder(conf)); err != nil { // what a server that was killed left; the cache is ours alone by now
+		return err
+	}
 	news := Ready{}
 	if news.KeyFile, err = firstKey(ctx, a, conf.KeyFile); err != nil {
 		return err
@@ -140,8 +143,29 @@ func runAll(ctx context.Context, conf Config, a *archive.Archive, queue *preview
 	return err
 }
 
+// decodingFolder holds what is decoded just now.
+func decodingFolder(conf Config) string { return filepath.Join(conf.Cache, "decoding") }
+
+// emptied removes everything in a folder.
+func emptied(folder string) error {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return fmt.Errorf("clear the folder for decoding: %w", err)
+	}
+	for _, e := range entries {
+		if err := os.RemoveAll(filepath.Join(folder, e.Name())); err != nil {
+			return fmt.Errorf("clear the folder for decoding: %w", err)
+		}
+	}
+	return nil
+}
+
 func newQueue(conf Config, bucket storage.Bucket) (*preview.Queue, *imaging.Runner, error) {
-	runner, err := imaging.NewRunner(imaging.Config{Concurrency: max(conf.Workers, 1), Limits: conf.Limits, Decoders: conf.Decoders})
+	folder := decodingFolder(conf)
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return nil, nil, fmt.Errorf("make the folder for decoding: %w", err)
+	}
+	runner, err := imaging.NewRunner(imaging.Config{TempDir: folder, Concurrency: max(conf.Workers, 1), Limits: conf.Limits, Decoders: conf.Decoders})
 	if err != nil {
 		return nil, nil, fmt.Errorf("prepare the decoder: %w", err)
 	}

@@ -355,3 +355,19 @@ func TestHousekeeping(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// What a killed server left half decoded is cleared away by the next one.
+func TestRemnantsAreCleared(t *testing.T) {
+	conf := newConfig(t)
+	left := filepath.Join(conf.Cache, "decoding", "picture-1", "original")
+	if err := os.MkdirAll(filepath.Dir(left), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(left, []byte("half"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	launch(t, func(ctx context.Context, ready func(Ready)) error { return Run(ctx, conf, ready) })
+	if _, err := os.Stat(filepath.Dir(left)); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("the remnant is still there: %v", err)
+	}
+}
