@@ -34,10 +34,6 @@ func badRequest(format string, args ...any) error {
 	return &refusal{http.StatusBadRequest, fmt.Sprintf(format, args...)}
 }
 
-func notImplemented(format string, args ...any) error {
-	return &refusal{http.StatusNotImplemented, fmt.Sprintf(format, args...)}
-}
-
 // fail answers with an error. Hidden and absent things give the same answer, and insides stay in the log.
 func (v *visit) fail(err error) {
 	code, text := v.outcome(err)

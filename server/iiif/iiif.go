@@ -120,7 +120,7 @@ func (v *visit) answer() error {
 	}
 	// What a key may see is nobody else's.
 	v.w.Header().Set("Cache-Control", "private, max-age=300")
-	v.w.Header().Set("Vary", "Accept, Authorization, Cookie")
+	v.w.Header().Set("Vary", "Accept, Accept-Encoding, Authorization, Cookie")
 	ctx := metadata.AppendToOutgoingContext(v.r.Context(), "authorization", "Bearer "+secret)
 	switch {
 	case len(parts) >= 2 && (parts[0] == "3" || parts[0] == "2"):

@@ -39,8 +39,8 @@ func (v *visit) image(ctx context.Context, version apiVersion, id, service strin
 	canonical := req.canonical(s.gray)
 	etag := fmt.Sprintf(`W/"%.32s-%s"`, s.mark, canonical)
 	h := v.w.Header()
-	h.Add("Link", "<"+service+"/"+canonical+`>;rel="canonical"`)
-	h.Add("Link", "<"+profileURI(version)+`>;rel="profile"`)
+	link(h, service+"/"+strings.ReplaceAll(canonical, "^", "%5E"), `rel="canonical"`) // addresses hold no ^ (RFC 3986)
+	link(h, profileURI(version), `rel="profile"`)
 	h.Set("ETag", etag)
 	if matches(v.r.Header.Get("If-None-Match"), etag) {
 		v.w.WriteHeader(http.StatusNotModified)

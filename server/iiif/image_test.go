@@ -97,7 +97,7 @@ func testImageRefusals(t *testing.T, h *house) {
 		{"full/!2000,3000/0/default.jpg", 400}, {"full/^20000,1/0/default.jpg", 400}, {"full/^9000,9000/0/default.jpg", 400}, {"full/0,0/0/default.jpg", 400}, {"full/0,/0/default.jpg", 400}, {"full/,/0/default.jpg", 400},
 		{"full/Xy9[\\Z/0/default.jpg", 400}, {"1000,0,10,10/max/0/default.jpg", 400}, {"0,0,0,10/max/0/default.jpg", 400}, {"-1,0,10,10/max/0/default.jpg", 400}, {"0,0,10/max/0/default.jpg", 400}, {"1.5,0,10,10/max/0/default.jpg", 400},
 		{"pct:100,0,10,10/max/0/default.jpg", 400}, {"pct:1e1,0,10,10/max/0/default.jpg", 400}, {"kVb@/max/0/default.jpg", 400}, {"full/max/361/default.jpg", 400}, {"full/max/-90/default.jpg", 400}, {"full/max/a/default.jpg", 400},
-		{"full/max/45/default.jpg", 501}, {"full/max/22.5/default.jpg", 501}, {"full/max/0/native.jpg", 400}, {"full/max/0/default.xyz", 400}, {"full/max/0/default.tif", 501}, {"full/max/0/default", 400}, {"full/max/0", 404},
+		{"full/max/45/default.jpg", 400}, {"full/max/22.5/default.jpg", 400}, {"full/max/0/native.jpg", 400}, {"full/max/0/default.xyz", 400}, {"full/max/0/default.tif", 400}, {"full/max/0/default.webp", 400}, {"full/max/0/default", 400}, {"full/max/0", 404},
 		{"full/max/0/default.jpg/more", 404}, {"info.xml", 404},
 	} {
 		if a := h.get(t, "desk", "/iiif/3/"+validatorID+"/"+tt.path); a.status != tt.want || a.header.Get("Link") != "" {
@@ -206,8 +206,40 @@ func testInfo(t *testing.T, h *house) {
 	if m := h.picture(t, "desk", "/iiif/2/"+validatorID+"/full/,1200/0/default.jpg"); m.Bounds().Dx() != 1200 {
 		t.Errorf("version 2, enlarged: %v", m.Bounds())
 	}
-	if a := h.get(t, "desk", path+"/info.json", "Accept", "application/ld+json"); a.header.Get("Content-Type") != `application/ld+json;profile="http://iiif.io/api/image/3/context.json"` {
-		t.Errorf("asked for JSON-LD, got %q", a.header.Get("Content-Type"))
+	if info["extraFormats"] != nil { // for those that the profile hasn't (section 5.7)
+		t.Errorf("extra formats: %v", info["extraFormats"])
+	}
+}
+
+// Media types by Image API 3.0, section 5.1, Presentation API 3.0, section 6.3, and Image API 2.1, section 5.1: JSON-LD to who asks for it and, by the third versions, to who says nothing.
+func testMediaTypes(t *testing.T, h *house) {
+	for path, context := range map[string]string{
+		"/iiif/3/" + validatorID + "/info.json": "image/3", "/iiif/pictures/" + validatorID + "/manifest": "presentation/3", "/iiif/2/" + validatorID + "/info.json": "image/2",
+	} {
+		context = "http://iiif.io/api/" + context + "/context.json"
+		linked := `application/ld+json;profile="` + context + `"`
+		unasked := linked
+		if strings.HasPrefix(path, "/iiif/2/") {
+			unasked = "application/json"
+		}
+		for accept, want := range map[string]string{
+			"": unasked, "application/ld+json": linked, "text/html;q=0.5, " + linked: linked, "application/json": "application/json", "text/html,application/xml;q=0.9,*/*;q=0.8": "application/json",
+		} {
+			var headers []string
+			if accept != "" {
+				headers = []string{"Accept", accept}
+			}
+			a := h.get(t, "desk", path, headers...)
+			if got := a.header.Get("Content-Type"); got != want {
+				t.Errorf("%s to one who accepts %q: %q, want %q", path, accept, got, want)
+			}
+			if named := strings.Contains(a.header.Get("Link"), "<"+context+`>;rel="http://www.w3.org/ns/json-ld#context"`); named != (want == "application/json") {
+				t.Errorf("%s to one who accepts %q: link %q", path, accept, a.header.Get("Link"))
+			}
+			if links := a.header.Values("Link"); len(links) > 1 {
+				t.Errorf("%s: links on several lines: %q", path, links)
+			}
+		}
 	}
 }
 
@@ -215,10 +247,14 @@ func testHeaders(t *testing.T, h *house) {
 	path := "/iiif/3/" + validatorID
 	for request, canonical := range map[string]string{
 		"full/max/0/default.jpg": "full/max/0/default.jpg", "pct:0,0,100,100/1000,/360/color.jpg": "full/max/0/default.jpg", "square/!500,600/!90.0/gray.png": "full/500,500/!90/gray.png",
-		"0,0,100,100/^200,/0/default.jpg": "0,0,100,100/^200,200/0/default.jpg", "950,950,100,100/max/0/default.jpg": "950,950,50,50/max/0/default.jpg",
+		"0,0,100,100/^200,/0/default.jpg": "0,0,100,100/%5E200,200/0/default.jpg", "950,950,100,100/max/0/default.jpg": "950,950,50,50/max/0/default.jpg",
+		"0,0,100,100/^!9000,4000/0/default.jpg": "0,0,100,100/%5Emax/0/default.jpg",
 	} {
 		a := h.get(t, "desk", path+"/"+request, "Origin", "http://viewer.example")
-		links := a.header.Values("Link")
+		if lines := a.header.Values("Link"); len(lines) != 1 { // readers that look at one line only find each
+			t.Errorf("%s: links on %d lines", request, len(lines))
+		}
+		links := strings.Split(a.header.Get("Link"), ", ")
 		if want := "<" + h.web.URL + path + "/" + canonical + `>;rel="canonical"`; !slices.Contains(links, want) {
 			t.Errorf("%s: links %q, want %s", request, links, want)
 		}

@@ -1,10 +1,12 @@
 package iiif
 
 import (
+	"compress/gzip"
 	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"strconv"
 	"strings"
 )
 
@@ -25,8 +27,17 @@ func (v *visit) info(ctx context.Context, version apiVersion, id, service string
 	if version == 2 {
 		body = s.info2(service)
 	}
-	v.w.Header().Add("Link", "<"+profileURI(version)+`>;rel="profile"`)
-	return v.sendJSON(body, fmt.Sprintf("http://iiif.io/api/image/%d/context.json", version))
+	link(v.w.Header(), profileURI(version), `rel="profile"`)
+	return v.sendJSON(body, fmt.Sprintf("http://iiif.io/api/image/%d/context.json", version), version)
+}
+
+// link adds to the Link header. All links stand on one line: there are clients that read the first of several, or the last.
+func link(h http.Header, uri, parameters string) {
+	text := "<" + uri + ">;" + parameters
+	if before := h.Get("Link"); before != "" {
+		text = before + ", " + text
+	}
+	h.Set("Link", text)
 }
 
 // tileEdge is the edge of tiles that are at hand.
@@ -60,7 +71,7 @@ func (s *subject) info3(service string) map[string]any {
 	body := map[string]any{
 		"@context": "http://iiif.io/api/image/3/context.json", "id": service, "type": "ImageService3", "protocol": "http://iiif.io/api/image", "profile": "level2",
 		"width": s.width, "height": s.height, "maxWidth": maxEdge, "maxHeight": maxEdge, "maxArea": maxArea, "sizes": s.sizes(), "tiles": s.tiles(),
-		"preferredFormats": []string{"jpg"}, "extraFormats": []string{"png"}, "extraQualities": s.qualities(),
+		"preferredFormats": []string{"jpg"}, "extraQualities": s.qualities(), // the profile has jpg and png already
 		"extraFeatures": []string{"canonicalLinkHeader", "mirroring", "profileLinkHeader", "sizeUpscaling"},
 	}
 	if uri := rightsURI(s.pic.GetRightsStatement()); uri != "" {
@@ -84,22 +95,48 @@ func (s *subject) info2(service string) map[string]any {
 	return body
 }
 
-// sendJSON answers as JSON-LD to those who ask for it, else as plain JSON with a link to its context.
-func (v *visit) sendJSON(body any, context string) error {
+// sendJSON answers as JSON-LD to those who ask for it, else as plain JSON with a link to its context. Who says nothing of what they accept get JSON-LD by the standards'
+// third versions (Image API 3.0, section 5.1; Presentation API 3.0, section 6.3), plain JSON by the second (Image API 2.1, section 5.1).
+func (v *visit) sendJSON(body any, context string, version apiVersion) error {
 	b, err := json.Marshal(body)
 	if err != nil {
 		return err
 	}
 	h := v.w.Header()
-	if strings.Contains(v.r.Header.Get("Accept"), "application/ld+json") {
+	accepted := strings.Join(v.r.Header.Values("Accept"), ",")
+	if strings.Contains(accepted, "application/ld+json") || accepted == "" && version == 3 {
 		h.Set("Content-Type", `application/ld+json;profile="`+context+`"`)
 	} else {
 		h.Set("Content-Type", "application/json")
-		h.Add("Link", "<"+context+`>;rel="http://www.w3.org/ns/json-ld#context";type="application/ld+json"`)
+		link(h, context, `rel="http://www.w3.org/ns/json-ld#context";type="application/ld+json"`)
+	}
+	zipped := len(b) >= leastZipped && takesGzip(v.r)
+	if zipped {
+		h.Set("Content-Encoding", "gzip")
 	}
 	v.w.WriteHeader(http.StatusOK)
-	_, _ = v.w.Write(b) // a caller that is gone needs no answer
+	if !zipped {
+		_, _ = v.w.Write(b) // a caller that is gone needs no answer
+		return nil
+	}
+	z := gzip.NewWriter(v.w)
+	_, _ = z.Write(b)
+	_ = z.Close()
 	return nil
+}
+
+// leastZipped is the least size of a document in bytes that is sent compressed (Presentation API 3.0, section 6.3, wants that): smaller ones fill one packet anyway.
+const leastZipped = 1400
+
+func takesGzip(r *http.Request) bool {
+	for coding := range strings.SplitSeq(strings.Join(r.Header.Values("Accept-Encoding"), ","), ",") {
+		name, weight, _ := strings.Cut(coding, ";")
+		if strings.EqualFold(strings.TrimSpace(name), "gzip") {
+			q, err := strconv.ParseFloat(strings.TrimPrefix(strings.TrimSpace(weight), "q="), 64)
+			return err != nil || q > 0
+		}
+	}
+	return false
 }
 
 // rightsURI gives a rights statement in the form that IIIF wants: http, as both registries' own identifiers have it there, without the page names that people copy from the address bar.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"net/url"
 	"slices"
 	"strings"
@@ -24,7 +25,11 @@ func words(language string, texts ...string) map[string][]string {
 	return map[string][]string{language: texts}
 }
 
+// statement is a label with its value, which is plain text here: a blank behind it keeps readers from taking one in angle brackets for HTML (Presentation API 3.0, section 4.5).
 func statement(label, language, value string) node {
+	if strings.HasPrefix(value, "<") && strings.HasSuffix(value, ">") {
+		value += " "
+	}
 	return node{"label": words("en", label), "value": words(language, value)}
 }
 
@@ -41,10 +46,14 @@ func (v *visit) pictureManifest(ctx context.Context, id string) error {
 	}
 	m := v.manifest(uri, pic.GetTitle())
 	m["summary"] = words("en", summary(pic))
-	if m["metadata"], err = v.metadata(ctx, pic); err != nil {
+	lines, err := v.metadata(ctx, pic)
+	if err != nil {
 		return err
 	}
-	m["homepage"] = []node{{"id": v.base() + "/pictures/" + url.PathEscape(id), "type": "Text", "format": "text/html", "label": words("none", pic.GetTitle())}}
+	if len(lines) > 0 {
+		m["metadata"] = lines
+	}
+	m["homepage"] = []node{{"id": v.base() + "/pictures/" + url.PathEscape(id), "type": "Text", "format": "text/html", "language": []string{"en"}, "label": words("none", pic.GetTitle())}}
 	m["seeAlso"] = []node{{"id": v.base() + "/pictures/" + url.PathEscape(id) + "/record", "type": "Dataset", "format": "application/json", "label": words("en", "Record")}}
 	m["thumbnail"] = canvas["thumbnail"]
 	if line := credit(pic); line != "" {
@@ -54,7 +63,7 @@ func (v *visit) pictureManifest(ctx context.Context, id string) error {
 		m["rights"] = rights
 	}
 	m["items"] = []node{canvas}
-	return v.sendJSON(m, presentationContext)
+	return v.sendJSON(m, presentationContext, 3)
 }
 
 // briefManifest answers with what was drawn and chosen for a brief: the plate, the studies, the body, and the pictures chosen for structures.
@@ -83,12 +92,15 @@ func (v *visit) briefManifest(ctx context.Context, id string) error {
 		return errNothing
 	}
 	m := v.manifest(uri, brief.GetTitle())
-	m["metadata"] = filled([]row{
+	lines := filled([]row{
 		{"Taxon", "none", taxonName(brief.GetIdentification())}, {"Counts", "none", brief.GetCounts().GetFormula()}, {"Due", "none", brief.GetDueOn()}, {"Delivered", "none", brief.GetDeliveredOn()},
 	})
+	if len(lines) > 0 {
+		m["metadata"] = lines
+	}
 	m["thumbnail"] = canvases[0]["thumbnail"]
 	m["items"] = canvases
-	return v.sendJSON(m, presentationContext)
+	return v.sendJSON(m, presentationContext, 3)
 }
 
 // briefPictures lists each picture once.
@@ -116,8 +128,8 @@ func (v *visit) manifest(uri, title string) node {
 	m := node{"@context": presentationContext, "id": uri, "type": "Manifest", "label": words("none", title)}
 	if v.conf.Studio != "" {
 		m["provider"] = []node{{
-			"id": v.base() + "/", "type": "Agent", "label": words("none", v.conf.Studio),
-			"homepage": []node{{"id": v.base() + "/", "type": "Text", "format": "text/html", "label": words("none", v.conf.Studio)}},
+			"id": v.base() + "/#studio", "type": "Agent", "label": words("none", v.conf.Studio),
+			"homepage": []node{{"id": v.base() + "/", "type": "Text", "format": "text/html", "language": []string{"en"}, "label": words("none", v.conf.Studio)}},
 		}}
 	}
 	return m
@@ -168,21 +180,29 @@ func structures(canvas string, s *subject) []node {
 		if c := part.GetCompleteness(); c != pb.Completeness_COMPLETENESS_UNSPECIFIED {
 			text += " (" + enum(c.String(), "COMPLETENESS_") + ")"
 		}
-		w, h := float64(s.width), float64(s.height)
+		x, w := wholePixels(r.GetX(), r.GetWidth(), s.width)
+		y, h := wholePixels(r.GetY(), r.GetHeight(), s.height)
 		out = append(out, node{
 			"id": fmt.Sprintf("%s/structure/%d", canvas, i+1), "type": "Annotation", "motivation": "describing",
 			"body":   node{"type": "TextualBody", "value": text, "format": "text/plain", "language": "en"},
-			"target": fmt.Sprintf("%s#xywh=%.0f,%.0f,%.0f,%.0f", canvas, r.GetX()*w, r.GetY()*h, max(1, r.GetWidth()*w), max(1, r.GetHeight()*h)),
+			"target": fmt.Sprintf("%s#xywh=%d,%d,%d,%d", canvas, x, y, w, h),
 		})
 	}
 	return out
+}
+
+// wholePixels turns a part of an edge, given in fractions, into whole pixels: at least one, and none beyond the edge (Presentation API 3.0, section 5.3).
+func wholePixels(from, length float64, edge int) (start, size int) {
+	at := func(f float64) int { return int(math.Round(min(1, max(0, f)) * float64(edge))) }
+	start = min(at(from), edge-1)
+	return start, max(1, at(from+length)-start)
 }
 
 // row is one line of metadata.
 type row struct{ label, language, value string }
 
 func filled(rows []row) []node {
-	out := []node{}
+	var out []node
 	for _, r := range rows {
 		if r.value != "" {
 			out = append(out, statement(r.label, r.language, r.value))

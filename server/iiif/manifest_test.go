@@ -1,8 +1,11 @@
 package iiif
 
 import (
+	"bytes"
+	"compress/gzip"
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/url"
 	"regexp"
 	"slices"
@@ -40,10 +43,25 @@ func (s shape) texts(where string, v any) {
 	}
 }
 
+// plain says that a text in angle brackets, which would be read as HTML (section 4.5), isn't among those of a value.
+func (s shape) plain(where string, v any) {
+	s.t.Helper()
+	for _, list := range v.(map[string]any) {
+		for _, x := range list.([]any) {
+			if text := x.(string); strings.HasPrefix(text, "<") && strings.HasSuffix(text, ">") {
+				s.t.Errorf("%s: %q would be read as HTML", where, text)
+			}
+		}
+	}
+}
+
 func (s shape) walk(where string, v any) {
 	s.t.Helper()
 	switch v := v.(type) {
 	case []any:
+		if len(v) == 0 { // sections 3.1 to 3.4: lists have at least one item
+			s.t.Errorf("%s: nothing in a list", where)
+		}
 		for i, x := range v {
 			s.walk(fmt.Sprintf("%s[%d]", where, i), x)
 		}
@@ -55,9 +73,20 @@ func (s shape) walk(where string, v any) {
 				if _, plain := x.(string); !plain || v["type"] != "TextualBody" {
 					s.texts(where+"."+key, x)
 				}
+			case "language": // section 3.2; that of a TextualBody is one text, by the Web Annotation Data Model
+				list, ok := x.([]any)
+				if one, plain := x.(string); v["type"] == "TextualBody" && plain && language.MatchString(one) {
+					continue
+				}
+				if !ok || len(list) == 0 || !language.MatchString(fmt.Sprint(list[0])) {
+					s.t.Errorf("%s.language: %v", where, x)
+				}
 			case "requiredStatement":
 				s.pair(where+"."+key, x)
 			case "metadata":
+				if len(x.([]any)) == 0 {
+					s.t.Errorf("%s: metadata without a line", where)
+				}
 				for _, p := range x.([]any) {
 					s.pair(where+"."+key, p)
 				}
@@ -84,6 +113,7 @@ func (s shape) pair(where string, v any) {
 	}
 	s.texts(where, p["label"])
 	s.texts(where, p["value"])
+	s.plain(where, p["value"])
 }
 
 func (s shape) resource(where string, v map[string]any) {
@@ -99,6 +129,13 @@ func (s shape) resource(where string, v map[string]any) {
 	owned := slices.Contains([]string{"Manifest", "Canvas", "AnnotationPage", "Annotation"}, kind)
 	if owned && s.ids[id] {
 		s.t.Errorf("%s: id %s stands twice", where, id)
+	}
+	if kind == "Agent" { // it isn't its own homepage (section 3.1, provider)
+		for _, page := range v["homepage"].([]any) {
+			if page.(map[string]any)["id"] == id {
+				s.t.Errorf("%s: %s is both an agent and a page", where, id)
+			}
+		}
 	}
 	s.ids[id] = true
 	need := map[string][]string{
@@ -120,7 +157,7 @@ func (s shape) resource(where string, v map[string]any) {
 func grouper() *pb.Picture {
 	return &pb.Picture{
 		Title: "Grouper, left side", Identification: &pb.Identification{ScientificName: "Epinephelus marginatus", Qualifier: "cf."}, View: pb.View_VIEW_LEFT_LATERAL,
-		Stage: pb.Stage_STAGE_FINAL_ART, Counts: &pb.Counts{Formula: "D XI,14-16; A III,8"}, Technique: "watercolor", Creators: []string{"A. Painter"}, Created: "2021",
+		Stage: pb.Stage_STAGE_FINAL_ART, Counts: &pb.Counts{Formula: "D XI,14-16; A III,8"}, Technique: "watercolor", Creators: []string{"<A. Painter>"}, Created: "2021",
 		CreditParts: []string{"A. Painter", "House of Fins"}, RightsStatement: "https://rightsstatements.org/vocab/InC/1.0/", Notes: "secret-notes", Job: "secret-job", Specimen: "specimens/grouper-one",
 		Structures: []*pb.Structure{
 			{Structure: "dorsal fin", Completeness: pb.Completeness_COMPLETENESS_COMPLETE, Region: &pb.Region{X: 0.25, Y: 0.1, Width: 0.5, Height: 0.25}, Note: "secret-remark"},
@@ -201,6 +238,52 @@ func testBriefManifest(t *testing.T, h *house) {
 	}
 	if a := h.get(t, "desk", "/iiif/briefs/no-such-brief/manifest"); a.status != 404 {
 		t.Errorf("absent: %d", a.status)
+	}
+}
+
+// Parts of a canvas lie within it (Presentation API 3.0, section 5.3: nothing is associated with space outside its dimensions).
+func TestWholePixels(t *testing.T) {
+	for _, tt := range []struct {
+		from, length float64
+		edge         int
+		start, size  int
+	}{
+		{0, 1, 101, 0, 101}, {0.25, 0.5, 2000, 500, 1000}, {0.5, 0, 101, 51, 1}, {1, 0, 101, 100, 1}, {0.9999, 0.0001, 101, 100, 1}, {0, 0.0001, 7, 0, 1}, {0.9, 0.3, 10, 9, 1}, {-0.5, 1, 10, 0, 5},
+	} {
+		if start, size := wholePixels(tt.from, tt.length, tt.edge); start != tt.start || size != tt.size {
+			t.Errorf("%v from %v of %d: %d from %d, want %d from %d", tt.length, tt.from, tt.edge, size, start, tt.size, tt.start)
+		}
+	}
+	for edge := 1; edge < 300; edge++ { // halves of odd edges round apart
+		for from := range edge {
+			for _, f := range []float64{float64(from) / float64(edge), (float64(from) + 0.5) / float64(edge)} {
+				if start, size := wholePixels(f, 1-f, edge); start < 0 || size < 1 || start+size != edge {
+					t.Fatalf("from %v of %d: %d from %d", f, edge, size, start)
+				}
+			}
+		}
+	}
+}
+
+// A manifest is sent compressed to those who take that (Presentation API 3.0, section 6.3), and says the same.
+func testCompression(t *testing.T, h *house) {
+	const path = "/iiif/pictures/grouper-left/manifest"
+	plain := h.get(t, "desk", path, "Accept-Encoding", "identity")
+	for accepted, want := range map[string]string{"gzip": "gzip", "br, GZIP;q=0.5": "gzip", "gzip;q=0": "", "br": "", "gzip; q=0.0, br": ""} {
+		a := h.get(t, "desk", path, "Accept-Encoding", accepted)
+		if got := a.header.Get("Content-Encoding"); got != want || !strings.Contains(a.header.Get("Vary"), "Accept-Encoding") {
+			t.Errorf("%q: encoded as %q, want %q", accepted, got, want)
+			continue
+		}
+		if want == "gzip" {
+			z, err := gzip.NewReader(bytes.NewReader(a.body))
+			check(t, err)
+			a.body, err = io.ReadAll(z)
+			check(t, err)
+		}
+		if !bytes.Equal(a.body, plain.body) {
+			t.Errorf("%q: another document", accepted)
+		}
 	}
 }
 

@@ -26,7 +26,8 @@ type request struct {
 	whole   bool // the region is the whole picture
 	width   int  // of the result before it is turned, pixels
 	height  int
-	most    bool // the size is the largest that the picture has within the bounds
+	most    bool // the size is the largest that the region has within the bounds
+	beyond  bool // the size is the largest that the region can be enlarged to within the bounds
 	mirror  bool
 	degrees int
 	quality string // default, color, gray or bitonal
@@ -146,9 +147,7 @@ func (req *request) parseSize(s string) error {
 	case req.width > maxEdge || req.height > maxEdge || req.width*req.height > maxArea:
 		return badRequest("size %q: %d by %d pixels; at most %d along an edge and %d in all are made", s, req.width, req.height, maxEdge, maxArea)
 	}
-	largest := request{version: req.version, region: r}
-	largest.fit(maxEdge, maxEdge, false)
-	req.most = req.width == largest.width && req.height == largest.height
+	req.most, req.beyond = req.isLargest(false), req.isLargest(true)
 	return nil
 }
 
@@ -168,6 +167,13 @@ func (req *request) fit(w, h int, up bool) {
 	for req.width*req.height > maxArea { // by rounding up both
 		req.width--
 	}
+}
+
+// isLargest says whether the size is the largest of the region's proportions within the bounds.
+func (req *request) isLargest(up bool) bool {
+	largest := request{region: req.region}
+	largest.fit(maxEdge, maxEdge, up)
+	return req.width == largest.width && req.height == largest.height
 }
 
 // scaled is n times scale in whole pixels, at least one, and bounded so that products of two stay sound.
@@ -200,7 +206,7 @@ func pair(s string) (w, h int, err error) {
 	return w, h, nil
 }
 
-// parseRotation reads a turn. Turns other than by quarters are sound requests that this server doesn't carry out.
+// parseRotation reads a turn. Only quarters are made; Image API 3.0, section 4.3, answers others as it does errors.
 func (req *request) parseRotation(s string) error {
 	words, mirror := strings.CutPrefix(s, "!")
 	v, err := number(words, true)
@@ -209,7 +215,7 @@ func (req *request) parseRotation(s string) error {
 	}
 	req.mirror, req.degrees = mirror, int(v)%360
 	if v != math.Trunc(v) || req.degrees%90 != 0 {
-		return notImplemented("rotation %q: only turns by 0, 90, 180 and 270 degrees are made", s)
+		return badRequest("rotation %q: only turns by 0, 90, 180 and 270 degrees are made", s)
 	}
 	return nil
 }
@@ -229,14 +235,12 @@ func (req *request) parseQuality(s string) error {
 	case "jpg", "png":
 		req.format = format
 		return nil
-	case "tif", "gif", "jp2", "pdf", "webp":
-		return notImplemented("format %q: jpg and png are made", format)
 	default:
-		return badRequest("format %q: want jpg or png", format)
+		return badRequest("format %q: want jpg or png", format) // also for the standard's others (Image API 3.0, section 4.5)
 	}
 }
 
-// canonical is the request in the form that the standard prefers (Image API 3.0, section 4.7; 2.1, section 4.7).
+// canonical is the request in the form that the standard prefers (Image API 3.0, section 4.8; 2.1, section 4.7).
 func (req *request) canonical(gray bool) string {
 	r := req.region
 	part := "full"
@@ -247,6 +251,8 @@ func (req *request) canonical(gray bool) string {
 	switch {
 	case req.version == 3 && req.most:
 		size = "max"
+	case req.version == 3 && req.beyond:
+		size = "^max"
 	case req.version == 3 && (req.width > r.width || req.height > r.height):
 		size = "^" + size
 	case req.version == 2 && req.width == r.width && req.height == r.height:
