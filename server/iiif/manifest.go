@@ -54,7 +54,9 @@ func (v *visit) pictureManifest(ctx context.Context, id string) error {
 		m["metadata"] = lines
 	}
 	m["homepage"] = []node{{"id": v.base() + "/pictures/" + url.PathEscape(id), "type": "Text", "format": "text/html", "language": []string{"en"}, "label": words("none", pic.GetTitle())}}
-	m["seeAlso"] = []node{{"id": v.base() + "/pictures/" + url.PathEscape(id) + "/record", "type": "Dataset", "format": "application/json", "label": words("en", "Record")}}
+	m["seeAlso"] = []node{{ // read with the same key as the manifest
+		"id": v.base() + "/v1/pictures/" + url.PathEscape(id), "type": "Dataset", "format": "application/json", "profile": v.base() + "/v1/openapi.json", "label": words("en", "Record"),
+	}}
 	m["thumbnail"] = canvas["thumbnail"]
 	if line := credit(pic); line != "" {
 		m["requiredStatement"] = statement("Credit", "none", line)

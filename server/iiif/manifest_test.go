@@ -140,7 +140,7 @@ func (s shape) resource(where string, v map[string]any) {
 	s.ids[id] = true
 	need := map[string][]string{
 		"Manifest": {"label", "items"}, "Canvas": {"width", "height", "items"}, "AnnotationPage": {"items"}, "Annotation": {"motivation", "target", "body"},
-		"Image": {"format", "width", "height", "service"}, "Agent": {"label", "homepage"}, "Text": {"label", "format"}, "Dataset": {"label", "format"}, "ImageService3": {"profile"},
+		"Image": {"format", "width", "height", "service"}, "Agent": {"label", "homepage"}, "Text": {"label", "format"}, "Dataset": {"label", "format", "profile"}, "ImageService3": {"profile"},
 	}
 	fields, known := need[kind]
 	if !known {
@@ -187,7 +187,7 @@ func testPictureManifest(t *testing.T, h *house) {
 		check(t, err)
 		all := string(b)
 		for _, want := range []string{"Grouper, left side", "Epinephelus cf. marginatus", "D XI,14-16; A III,8", "left lateral", "final art", "A. Painter / House of Fins", "House of Fins", "dorsal fin (complete)",
-			fmt.Sprintf("canvas/1#xywh=%d,%d,%d,%d", width/4, width/50, width/2, width/20), "/iiif/3/grouper-left", "/pictures/grouper-left/record"} {
+			fmt.Sprintf("canvas/1#xywh=%d,%d,%d,%d", width/4, width/50, width/2, width/20), "/iiif/3/grouper-left", h.web.URL + `/v1/pictures/grouper-left"`, h.web.URL + `/v1/openapi.json"`} {
 			if !strings.Contains(all, want) {
 				t.Errorf("%s: %q isn't there", key, want)
 			}
