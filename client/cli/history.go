@@ -26,7 +26,8 @@ func (a *App) history() *cobra.Command {
 		Example: "  platarium history pictures/perch-plate\n  platarium history pictures/perch-plate --format csv > history.csv\n" +
 			"  platarium history --party parties/reed-press --format csv\n" +
 			"  platarium history pictures/perch-plate --format statement --at 42 -o perch.json\n" +
-			"  platarium history pictures/perch-plate --format pdf -o perch.pdf",
+			"  platarium history pictures/perch-plate --format pdf -o perch.pdf\n" +
+			"  platarium history --party parties/reed-press --format pdf -o reed-press.pdf",
 		Args: args(func(cmd *cobra.Command, names []string) error {
 			if party != "" {
 				return cobra.NoArgs(cmd, names)
@@ -35,21 +36,21 @@ func (a *App) history() *cobra.Command {
 		}),
 	}
 	cmd.Flags().StringVar(&party, "party", "", "all that was granted to and used by this organisation, parties/{id}")
-	cmd.Flags().StringVar(&format, "format", "text", "text, json or csv; or for one picture: statement or pdf")
+	cmd.Flags().StringVar(&format, "format", "text", "text, json or csv; or for one picture or a party: statement or pdf")
 	cmd.Flags().StringVarP(&output, "output", "o", "", "for a statement or pdf: file to write, - for the standard output")
 	cmd.Flags().Int64Var(&at, "at", 0, "for a statement or pdf: as of this commit; the last if left out")
 	cmd.RunE = func(cmd *cobra.Command, names []string) error {
 		if a.json {
 			format = "json"
 		}
-		if party == "" && (format == "statement" || format == "pdf") {
-			return a.historyFile(cmd.Context(), names, at, format, output)
+		if format == "statement" || format == "pdf" {
+			return a.historyFile(cmd.Context(), names, party, at, format, output)
 		}
 		if at != 0 {
 			return usage(errors.New("--at goes with --format statement or pdf"))
 		}
 		if format != "text" && format != "json" && format != "csv" {
-			return usage(fmt.Errorf("--format: found %q; want text, json or csv", format))
+			return usage(fmt.Errorf("--format: found %q; want text, json, csv, statement or pdf", format))
 		}
 		return a.with(func(c *client.Client) error {
 			if party != "" {

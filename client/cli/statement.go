@@ -16,8 +16,11 @@ import (
 	"platarium/server/rights/statement"
 )
 
-// historyFile writes the history of one picture to a file.
-func (a *App) historyFile(ctx context.Context, names []string, at int64, format, output string) error {
+// historyFile writes the history of one picture, or of a party, to a file.
+func (a *App) historyFile(ctx context.Context, names []string, party string, at int64, format, output string) error {
+	if party != "" {
+		return a.statementFile(ctx, &pb.GetStatementRequest{Party: party, Sequence: at}, format, output)
+	}
 	if len(names) != 1 {
 		return usage(fmt.Errorf("--format %s: found %d pictures; want one", format, len(names)))
 	}

@@ -15,10 +15,10 @@ const (
 	between = 3.2
 )
 
-// entry sets one grant or use: its days at the left, what it is at the right. It isn't parted by a page's end unless it is longer than a page.
-func (s *sheet) entry(e map[string]any) {
+// entry sets one grant or use: its days at the left, what it is at the right, and more below. It isn't parted by a page's end unless it is longer than a page.
+func (s *sheet) entry(e map[string]any, more ...row) {
 	p := s.pdf
-	rows := rowsOf(e)
+	rows := append(rowsOf(e), more...)
 	lines := 0
 	for _, r := range rows {
 		s.font(r.style, r.size, r.gray)

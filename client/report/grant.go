@@ -11,29 +11,17 @@ const (
 // grant sets a statement of one grant.
 func (s *sheet) grant() {
 	c := s.content
-	s.font("", 9, 110)
-	s.pdf.MultiCell(0, 5, "Licence statement", "", "L", false)
-	s.pdf.Ln(1)
-	s.font("B", 17, 0)
-	s.pdf.MultiCell(0, 7.5, titleOf(c), "", "L", false)
-	s.font("I", 11, 0)
-	s.pdf.MultiCell(0, 6, joined(" · ", text(c, "terms"), stateWords(c)), "", "L", false)
-	s.pdf.Ln(3)
-	for _, f := range [][2]string{
-		{"Record", text(c, "grant")}, {"As of", s.at.Format("2 January 2006")}, {"Written for", audience(text(c, "audience"))},
-	} {
-		s.fact(f[0], f[1])
-	}
+	s.title("Licence statement", titleOf(c), joined(" · ", text(c, "terms"), stateWords(c)))
 	s.section("What may be used", roomFact)
 	for _, w := range objects(c, "works") {
 		s.work(w)
 	}
 	s.section("Scope", roomFact)
-	s.scope()
+	s.scope(c)
 	s.section("Conditions", roomFact)
-	s.conditions()
+	s.conditions(c)
 	s.section("Agreement", roomFact)
-	s.agreement()
+	s.agreement(c)
 	s.section("Published under it so far", roomEntry)
 	s.uses()
 	if deliveries := objects(c, "deliveries"); len(deliveries) > 0 {
@@ -42,6 +30,21 @@ func (s *sheet) grant() {
 			s.fact(dateWords(text(d, "day")), joined(", ", text(d, "picture"), text(d, "variant"), text(d, "asked"))+"\nsha256 "+text(d, "sha256"))
 		}
 	}
+}
+
+// title sets what is stated, with the line below it, and what the statement is.
+func (s *sheet) title(kind, title, below string) {
+	s.font("", 9, 110)
+	s.pdf.MultiCell(0, 5, kind, "", "L", false)
+	s.pdf.Ln(1)
+	s.font("B", 17, 0)
+	s.pdf.MultiCell(0, 7.5, title, "", "L", false)
+	s.font("I", 11, 0)
+	s.pdf.MultiCell(0, 6, below, "", "L", false)
+	s.pdf.Ln(3)
+	s.fact("Record", s.mark.Subject())
+	s.fact("As of", s.at.Format("2 January 2006"))
+	s.fact("Written for", audience(text(s.content, "audience")))
 }
 
 func titleOf(c map[string]any) string {
@@ -119,9 +122,11 @@ func (s *sheet) work(w map[string]any) {
 	}
 }
 
-func (s *sheet) scope() {
-	c := s.content
-	s.fact("Licensee", joined(", ", text(c, "licensee")))
+// scope sets the scope of a grant c. The licensee isn't named where all is about it.
+func (s *sheet) scope(c map[string]any) {
+	if s.mark.Party == "" || text(c, "licensee_id") != s.mark.Party {
+		s.fact("Licensee", text(c, "licensee"))
+	}
 	s.fact("Also for", strings.Join(items(c, "affiliates"), "; "))
 	s.fact("Media", mediaWords(items(c, "media")))
 	s.fact("Kept by the studio", mediaWords(items(c, "reserved_media")))
@@ -137,8 +142,7 @@ func (s *sheet) scope() {
 	s.fact("Stock may be sold", led("until ", dateWords(text(c, "selloff_to"))))
 }
 
-func (s *sheet) conditions() {
-	c := s.content
+func (s *sheet) conditions(c map[string]any) {
 	s.fact("Credit line", text(c, "credit_line"))
 	s.fact("For", text(c, "product"))
 	if n := text(c, "copies_max"); n != "" {
@@ -166,8 +170,7 @@ func (s *sheet) conditions() {
 	}
 }
 
-func (s *sheet) agreement() {
-	c := s.content
+func (s *sheet) agreement(c map[string]any) {
 	signed := dateWords(text(c, "signed_on"))
 	if signed == "" {
 		signed = "not signed"
@@ -184,7 +187,7 @@ func (s *sheet) agreement() {
 		s.fact(strings.ToUpper(bond[:1])+bond[1:], joined(", ", text(l, "grant"), led("from ", dateWords(text(l, "effective_on"))), text(l, "state")))
 	}
 	document := led("sha256 ", text(c, "document_sha256"))
-	if document == "" && text(c, "audience") == studio {
+	if document == "" && text(s.content, "audience") == studio {
 		document = "none on file"
 	}
 	s.fact("Signed document", document)

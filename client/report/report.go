@@ -1,4 +1,4 @@
-// Package report sets a statement as a PDF to be printed or mailed: the history of a picture, or one licence in full words; and the commit that it rests on.
+// Package report sets a statement as a PDF to be printed or mailed: the history of a picture or of an organisation, or one licence, in full words; and the commit that it rests on.
 //
 // Invariants: everything said comes from the statement, which is verified first; the same statement and thumbnail give the same bytes, whose dates are the commit's;
 // fonts are embedded (Go's, BSD-3-Clause), so that it looks the same everywhere; each page tells the commit, and its number among how many.
@@ -75,9 +75,12 @@ func (s *sheet) set() ([]byte, error) {
 	p.SetCatalogSort(true)
 	p.SetCreationDate(s.at)
 	p.SetModificationDate(s.at)
-	title := "Licensing history of " + text(s.content, "title")
-	if s.mark.Grant != "" {
-		title = titleOf(s.content) + ": " + s.mark.Grant
+	title, set := "Licensing history of "+text(s.content, "title"), s.history
+	switch {
+	case s.mark.Grant != "":
+		title, set = titleOf(s.content)+": "+s.mark.Grant, s.grant
+	case s.mark.Party != "":
+		title, set = "Licensing history of "+text(s.content, "party_name"), s.party
 	}
 	p.SetTitle(title, true)
 	p.SetSubject(s.mark.Subject(), true)
@@ -88,11 +91,7 @@ func (s *sheet) set() ([]byte, error) {
 	p.AddUTF8FontFromBytes("go", "I", goitalic.TTF)
 	p.SetFooterFunc(s.foot)
 	p.AddPage()
-	if s.mark.Grant != "" {
-		s.grant()
-	} else {
-		s.history()
-	}
+	set()
 	var out bytes.Buffer
 	if err := p.Output(&out); err != nil {
 		return nil, fmt.Errorf("set the report: %w", err)

@@ -40,8 +40,10 @@ func (s licensingService) grantStatement(ctx context.Context, p principal, req *
 
 // grantContent gathers all but the commit.
 func grantContent(t teller, past *archive.Past, g *pb.Grant) (map[string]any, error) {
-	state := stateOn(g, t.day)
-	g = t.shownGrant(g)
+	content, err := grantTexts(t, past, g)
+	if err != nil {
+		return nil, err
+	}
 	works, err := worksOf(t, past, g.GetScope().GetWorks())
 	if err != nil {
 		return nil, err
@@ -50,14 +52,25 @@ func grantContent(t teller, past *archive.Past, g *pb.Grant) (map[string]any, er
 	if err != nil {
 		return nil, err
 	}
+	for key, value := range map[string]any{
+		"audience": audience(t.p), "works": works, "uses": uses, "copies_used": count(copies), "deliveries": deliveryTexts(t.shownGrant(g).GetDeliveries()),
+	} {
+		content[key] = value
+	}
+	return filled(content), nil
+}
+
+// grantTexts is a grant in full, but for its works and what came of it.
+func grantTexts(t teller, past *archive.Past, g *pb.Grant) (map[string]any, error) {
 	later, err := laterGrants(t, past, g.GetName())
 	if err != nil {
 		return nil, err
 	}
+	state := stateOn(g, t.day)
+	g = t.shownGrant(g)
 	content := agreedTexts(g)
 	for key, value := range map[string]any{
-		"audience": audience(t.p), "grant": g.GetName(), "licensee": t.licensee(g), "licensee_id": g.GetLicensee(), "affiliates": textList(partyNames(t, g.GetAffiliates())), "state": state,
-		"works": works, "uses": uses, "copies_used": count(copies), "later": later, "deliveries": deliveryTexts(g.GetDeliveries()),
+		"grant": g.GetName(), "licensee": t.licensee(g), "licensee_id": g.GetLicensee(), "affiliates": textList(partyNames(t, g.GetAffiliates())), "state": state, "later": later,
 		"collides_with": textList(g.GetCollidesWith()),
 	} {
 		content[key] = value
@@ -100,18 +113,25 @@ func agreedTexts(g *pb.Grant) map[string]any {
 func worksOf(t teller, past *archive.Past, list []string) ([]any, error) {
 	out := make([]any, 0, len(list))
 	for _, w := range list {
-		work := map[string]any{"work": w}
 		name, _, _ := strings.Cut(strings.TrimPrefix(w, "-"), "#")
-		if pic, err := past.GetPicture(name); err == nil && maySee(t.p, pic) {
-			species, err := past.AcceptedName(pic.GetIdentification())
-			if err != nil {
-				return nil, err
-			}
-			work["title"], work["scientific_name"], work["description"], work["rights_holder"] = pic.GetTitle(), species, description(pic), holderIn(past, pic)
+		work, err := pictureTexts(t, past, name)
+		if err != nil {
+			return nil, err
 		}
+		work["work"] = w
 		out = append(out, filled(work))
 	}
 	return out, nil
+}
+
+// pictureTexts says what a picture was, if the caller may see it.
+func pictureTexts(t teller, past *archive.Past, name string) (map[string]any, error) {
+	pic, err := past.GetPicture(name)
+	if err != nil || !maySee(t.p, pic) {
+		return map[string]any{}, nil
+	}
+	species, err := past.AcceptedName(pic.GetIdentification())
+	return map[string]any{"title": pic.GetTitle(), "scientific_name": species, "description": description(pic), "rights_holder": holderIn(past, pic)}, err
 }
 
 // usesUnder is what was published under a grant, as far as the caller may know it, and how many copies of it.

@@ -38,7 +38,9 @@ func (s licensingService) GetHistory(ctx context.Context, req *pb.GetHistoryRequ
 type records interface {
 	GetGrant(name string) (*pb.Grant, error)
 	GrantsOver(picture string) ([]*pb.Grant, error)
+	GrantsTo(party string) ([]*pb.Grant, error)
 	UsesOf(picture string) ([]*pb.Use, error)
+	UsesBy(party string) ([]*pb.Use, error)
 	VerdictOn(u *pb.Use, day time.Time) (rights.Ruling, error)
 	PartyName(name string) string
 }

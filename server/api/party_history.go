@@ -48,7 +48,8 @@ func (s licensingService) ListHistory(ctx context.Context, req *pb.ListHistoryRe
 		return nil, err
 	}
 	at := s.archive.Journal().Position()
-	lines, err := s.partyLines(p, party)
+	t := s.teller(p)
+	lines, err := t.partyLines(party)
 	if err != nil {
 		return nil, err
 	}
@@ -56,7 +57,7 @@ func (s licensingService) ListHistory(ctx context.Context, req *pb.ListHistoryRe
 	lines, res.NextPageToken = slice(page, lines, partyLine.key)
 	judged := map[string]*pb.HistoryEntry{}
 	for _, l := range lines {
-		e, err := s.partyEntry(p, l, judged)
+		e, err := s.partyEntry(t, l, judged)
 		if err != nil {
 			return nil, err
 		}
@@ -80,21 +81,21 @@ func (s licensingService) partyAsked(p principal, name string) (string, error) {
 }
 
 // partyLines lists what was granted to a party and what it used, a line for each picture.
-func (s licensingService) partyLines(p principal, party string) ([]partyLine, error) {
+func (t teller) partyLines(party string) ([]partyLine, error) {
 	var lines []partyLine
-	grants, err := s.archive.GrantsTo(party)
+	grants, err := t.GrantsTo(party)
 	if err != nil {
 		return nil, err
 	}
 	for _, g := range grants {
-		if p.outsider() && !isParty(p, g) {
+		if t.p.outsider() && !isParty(t.p, g) {
 			continue
 		}
 		for _, w := range picturesIn(g.GetScope()) {
 			lines = append(lines, partyLine{picture: w, grant: g})
 		}
 	}
-	uses, err := s.archive.UsesBy(party)
+	uses, err := t.UsesBy(party)
 	if err != nil {
 		return nil, err
 	}
@@ -118,32 +119,34 @@ func picturesIn(s *pb.Scope) (out []string) {
 	return out
 }
 
-func (s licensingService) partyEntry(p principal, l partyLine, judged map[string]*pb.HistoryEntry) (*pb.PartyHistoryEntry, error) {
-	out := &pb.PartyHistoryEntry{Picture: l.picture}
-	if pic, err := s.visiblePicture(p, l.picture); err == nil {
+func (s licensingService) partyEntry(t teller, l partyLine, judged map[string]*pb.HistoryEntry) (*pb.PartyHistoryEntry, error) {
+	e, evidence, err := t.line(l, judged)
+	if err != nil {
+		return nil, err
+	}
+	out := &pb.PartyHistoryEntry{Picture: l.picture, Entry: e, Evidence: evidence}
+	if pic, err := s.visiblePicture(t.p, l.picture); err == nil {
 		out.Title, out.ScientificName, out.Description = pic.GetTitle(), s.archive.AcceptedName(pic.GetIdentification()), description(pic)
-		out.RightsHolder = pic.GetRightsHolder()
-		if strings.HasPrefix(out.GetRightsHolder(), archive.Parties+"/") {
-			out.RightsHolder = s.archive.PartyName(out.GetRightsHolder())
-		}
+		out.RightsHolder = s.holder(pic)
 	}
+	return out, nil
+}
+
+// line puts a line into words, with how it stands with evidence of publication. Uses over many pictures are judged once: judged keeps them.
+func (t teller) line(l partyLine, judged map[string]*pb.HistoryEntry) (e *pb.HistoryEntry, evidence string, err error) {
 	if l.grant != nil {
-		out.Entry, out.Evidence = s.teller(p).grant(l.grant), proofOfGrant(l.grant)
-		return out, nil
+		return t.grant(l.grant), proofOfGrant(l.grant), nil
 	}
-	e := judged[l.use.GetName()]
-	if e == nil {
-		var err error
-		if e, err = s.teller(p).use(l.use); err != nil {
-			return nil, err
+	if e = judged[l.use.GetName()]; e == nil {
+		if e, err = t.use(l.use); err != nil {
+			return nil, "", err
 		}
 		judged[l.use.GetName()] = e
 	}
-	out.Entry = e
 	if l.use.GetEvidenceSha256() != "" {
-		out.Evidence = "on file"
+		evidence = "on file"
 	}
-	return out, nil
+	return e, evidence, nil
 }
 
 // description says in words what a picture is.

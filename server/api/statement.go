@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -16,22 +17,30 @@ import (
 	"platarium/storage"
 )
 
-// errWithheld: a publisher asked for an earlier statement that tells of a grant which has been made confidential since. It asks for the last one, or the studio.
+// errWithheld: a publisher asked for an earlier statement that tells of a grant which it may not know today. It asks for the last one, or the studio.
 var errWithheld = errors.New("that statement is no longer given out; ask for the last one, or the studio")
 
-// GetStatement writes a history, or a grant, as of a commit. Nothing in it hangs on the hour at which it is asked for: records are those of the commit, and what a grant's state and a
+// GetStatement writes the history of a picture or a party, or a grant, as of a commit. Nothing in it hangs on the hour at which it is asked for: records are those of the commit, and what a grant's state and a
 // use's verdict are, they are on the commit's day. Who may ask is decided by what stands today.
 func (s licensingService) GetStatement(ctx context.Context, req *pb.GetStatementRequest) (*pb.Statement, error) {
 	p := caller(ctx)
 	if req.GetSequence() < 0 {
 		return nil, field("sequence", "found %d; want the number of a commit, or 0 for the last", req.GetSequence())
 	}
-	if req.GetGrant() != "" {
-		if req.GetPicture() != "" {
-			return nil, field("grant", "is given beside a picture; want one or the other")
-		}
+	switch given := slices.DeleteFunc([]string{req.GetPicture(), req.GetGrant(), req.GetParty()}, func(n string) bool { return n == "" }); {
+	case len(given) > 1:
+		return nil, field("picture", "found %s; want one of picture, grant and party", strings.Join(given, " and "))
+	case req.GetGrant() != "":
 		return s.grantStatement(ctx, p, req)
+	case req.GetParty() != "":
+		return s.partyStatement(ctx, p, req)
+	default:
+		return s.pictureStatement(ctx, p, req)
 	}
+}
+
+// pictureStatement writes the history of a picture.
+func (s licensingService) pictureStatement(ctx context.Context, p principal, req *pb.GetStatementRequest) (*pb.Statement, error) {
 	if err := wantName("picture", req.GetPicture(), archive.Pictures); err != nil {
 		return nil, err
 	}

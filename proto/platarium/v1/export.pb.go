@@ -140,7 +140,7 @@ func (x *ExportGrantResponse) GetContent() []byte {
 	return nil
 }
 
-// GetStatementRequest asks for a licence statement, of a picture or of a grant.
+// GetStatementRequest asks for a licence statement: of one of a picture, a grant and a party.
 type GetStatementRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The picture, pictures/{id}: all its grants and uses.
@@ -148,7 +148,9 @@ type GetStatementRequest struct {
 	// The commit that it should rest on, as records stood then; 0 for the last one. One that isn't there yet is FAILED_PRECONDITION, which names the last.
 	Sequence int64 `protobuf:"varint,2,opt,name=sequence,proto3" json:"sequence,omitempty"`
 	// Instead of a picture: the grant, grants/{id}, in full, with what was published under it.
-	Grant         string `protobuf:"bytes,3,opt,name=grant,proto3" json:"grant,omitempty"`
+	Grant string `protobuf:"bytes,3,opt,name=grant,proto3" json:"grant,omitempty"`
+	// Instead of a picture: the party, parties/{id}: all grants to it, in full, and all uses by it, an entry a picture. A publisher's key asks for its own party only.
+	Party         string `protobuf:"bytes,4,opt,name=party,proto3" json:"party,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -204,7 +206,14 @@ func (x *GetStatementRequest) GetGrant() string {
 	return ""
 }
 
-// Statement is a licence statement: what the caller may know of a picture's grants and uses, or of a grant, as of a commit.
+func (x *GetStatementRequest) GetParty() string {
+	if x != nil {
+		return x.Party
+	}
+	return ""
+}
+
+// Statement is a licence statement: what the caller may know of the grants and uses of a picture or a party, or of a grant, as of a commit.
 type Statement struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Canonical JSON (RFC 8785) with its own digest; the same bytes for the same commit and the same caller's rights, whenever it is asked for.
@@ -408,11 +417,12 @@ const file_platarium_v1_export_proto_rawDesc = "" +
 	"\n" +
 	"media_type\x18\x01 \x01(\tR\tmediaType\x12\x1b\n" +
 	"\tfile_name\x18\x02 \x01(\tR\bfileName\x12\x18\n" +
-	"\acontent\x18\x03 \x01(\fR\acontent\"a\n" +
+	"\acontent\x18\x03 \x01(\fR\acontent\"w\n" +
 	"\x13GetStatementRequest\x12\x18\n" +
 	"\apicture\x18\x01 \x01(\tR\apicture\x12\x1a\n" +
 	"\bsequence\x18\x02 \x01(\x03R\bsequence\x12\x14\n" +
-	"\x05grant\x18\x03 \x01(\tR\x05grant\"r\n" +
+	"\x05grant\x18\x03 \x01(\tR\x05grant\x12\x14\n" +
+	"\x05party\x18\x04 \x01(\tR\x05party\"r\n" +
 	"\tStatement\x12\x18\n" +
 	"\acontent\x18\x01 \x01(\fR\acontent\x12\x1b\n" +
 	"\tfile_name\x18\x02 \x01(\tR\bfileName\x12\x1a\n" +

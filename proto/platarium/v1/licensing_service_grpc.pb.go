@@ -90,8 +90,8 @@ type LicensingServiceClient interface {
 	ListHistory(ctx context.Context, in *ListHistoryRequest, opts ...grpc.CallOption) (*ListHistoryResponse, error)
 	// ExportGrant writes an offered or executed grant in a format of others, as far as the caller may see it; a draft or void one is FAILED_PRECONDITION.
 	ExportGrant(ctx context.Context, in *ExportGrantRequest, opts ...grpc.CallOption) (*ExportGrantResponse, error)
-	// GetStatement writes the history of a picture, or a grant in full, as far as the caller may know it and as of any commit, as a file that can be verified; FAILED_PRECONDITION while the
-	// picture's preview isn't made, or if a publisher would learn of a grant that has been made confidential since.
+	// GetStatement writes the history of a picture or of a party, or a grant in full, as far as the caller may know it and as of any commit, as a file that can be verified;
+	// FAILED_PRECONDITION while the picture's preview isn't made, or if a publisher would learn of a grant that has been made confidential since, or that it is no party to any more.
 	GetStatement(ctx context.Context, in *GetStatementRequest, opts ...grpc.CallOption) (*Statement, error)
 	// CheckHead tells whether the journal has a commit of that number and digest.
 	CheckHead(ctx context.Context, in *CheckHeadRequest, opts ...grpc.CallOption) (*CheckHeadResponse, error)
@@ -381,8 +381,8 @@ type LicensingServiceServer interface {
 	ListHistory(context.Context, *ListHistoryRequest) (*ListHistoryResponse, error)
 	// ExportGrant writes an offered or executed grant in a format of others, as far as the caller may see it; a draft or void one is FAILED_PRECONDITION.
 	ExportGrant(context.Context, *ExportGrantRequest) (*ExportGrantResponse, error)
-	// GetStatement writes the history of a picture, or a grant in full, as far as the caller may know it and as of any commit, as a file that can be verified; FAILED_PRECONDITION while the
-	// picture's preview isn't made, or if a publisher would learn of a grant that has been made confidential since.
+	// GetStatement writes the history of a picture or of a party, or a grant in full, as far as the caller may know it and as of any commit, as a file that can be verified;
+	// FAILED_PRECONDITION while the picture's preview isn't made, or if a publisher would learn of a grant that has been made confidential since, or that it is no party to any more.
 	GetStatement(context.Context, *GetStatementRequest) (*Statement, error)
 	// CheckHead tells whether the journal has a commit of that number and digest.
 	CheckHead(context.Context, *CheckHeadRequest) (*CheckHeadResponse, error)

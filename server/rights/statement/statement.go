@@ -1,4 +1,4 @@
-// Package statement writes what is on record about a picture's licences, or one grant, as a file that proves its own wholeness and names the journal's commit it rests on.
+// Package statement writes what is on record about the licences of a picture or a party, or one grant, as a file that proves its own wholeness and names the journal's commit it rests on.
 //
 // Invariants: pure; the same content gives the same bytes: JSON in the canonical form of RFC 8785 (keys sorted, no space, UTF-8, the shortest escapes), restricted to
 // objects, lists and strings, so that numbers have no second form; the member digest is the sha256 of the statement without it.
@@ -11,6 +11,7 @@ package statement
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -40,7 +41,8 @@ const digestPrefix = "sha256:"
 type Mark struct {
 	Archive  string // id of the archive
 	Picture  string // of which it is; or
-	Grant    string
+	Grant    string // or
+	Party    string
 	Sequence int64
 	Head     string // sha256 of that commit, hex
 	Digest   string // sha256 of the statement, hex
@@ -94,16 +96,11 @@ func Check(b []byte) (Mark, map[string]any, error) {
 	if err != nil || seq < 1 || len(text("head")) != hex.EncodedLen(sha256.Size) {
 		return Mark{}, nil, fmt.Errorf("%w: sequence %q and head %q; want the number of a commit and its sha256", ErrForm, text("sequence"), text("head"))
 	}
-	return Mark{Archive: text("archive"), Picture: text("picture"), Grant: text("grant"), Sequence: seq, Head: text("head"), Digest: text("digest")[len(digestPrefix):]}, content, nil
+	return Mark{Archive: text("archive"), Picture: text("picture"), Grant: text("grant"), Party: text("party"), Sequence: seq, Head: text("head"), Digest: text("digest")[len(digestPrefix):]}, content, nil
 }
 
-// Subject is the picture or grant that a statement is of.
-func (m Mark) Subject() string {
-	if m.Grant != "" {
-		return m.Grant
-	}
-	return m.Picture
-}
+// Subject is the picture, grant or party that a statement is of.
+func (m Mark) Subject() string { return cmp.Or(m.Grant, m.Party, m.Picture) }
 
 func appendValue(b []byte, v any) ([]byte, error) {
 	var err error
