@@ -2,9 +2,14 @@ package web
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"net/http"
 	"strconv"
+	"strings"
+
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
+	"google.golang.org/grpc/status"
 
 	pb "platarium/proto/platarium/v1"
 )
@@ -17,6 +22,9 @@ func (s *Site) file(v *visit) error {
 	}
 	first, err := stream.Recv()
 	if err != nil {
+		if v.standIn(err) {
+			return nil
+		}
 		return err
 	}
 	head := first.GetHeader()
@@ -48,6 +56,36 @@ func (s *Site) file(v *visit) error {
 			return nil //nolint:nilerr // the visitor has gone, and needs no answer
 		}
 	}
+}
+
+// standIn shows in place of a preview that isn't there, or not yet, why: to a browser that asks for an image.
+func (v *visit) standIn(err error) bool {
+	if v.r.PathValue("variant") == "original" || !strings.HasPrefix(v.r.Header.Get("Accept"), "image/") {
+		return false
+	}
+	words := "There is no preview of this file"
+	switch reason(err) {
+	case "PREVIEW_PENDING":
+		words = "The preview is being made"
+	case "NO_PREVIEW":
+	default:
+		return false
+	}
+	v.w.Header().Set("Content-Type", "image/svg+xml")
+	v.w.WriteHeader(complain(err).Code)
+	_, _ = fmt.Fprintf(v.w, `<svg xmlns="http://www.w3.org/2000/svg" width="320" height="213" viewBox="0 0 320 213"><rect width="320" height="213" fill="#ece5d8"/>`+
+		`<text x="160" y="112" text-anchor="middle" font-family="serif" font-size="16" fill="#5c5449">%s</text></svg>`, words) // the visitor may have gone
+	return true
+}
+
+// reason is that which a service gives with an error, in UPPER_SNAKE.
+func reason(err error) string {
+	for _, d := range status.Convert(err).Details() {
+		if info, ok := d.(*errdetails.ErrorInfo); ok {
+			return info.GetReason()
+		}
+	}
+	return ""
 }
 
 // safeName is a file name of plain ASCII, as headers want it.
