@@ -106,7 +106,7 @@ func (a *App) explain(err error) {
 	st := s.GRPCStatus()
 	for _, d := range st.Details() {
 		if br, ok := d.(*errdetails.BadRequest); ok {
-			a.notef("platarium: not stored; fields at fault:\n")
+			a.notef("platarium: refused; fields at fault:\n")
 			for _, v := range br.GetFieldViolations() {
 				a.notef("  %s: %s\n", v.GetField(), v.GetDescription())
 			}
