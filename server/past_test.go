@@ -171,21 +171,33 @@ func TestStatementsOfEarlierCommits(t *testing.T) {
 		for _, g := range s.grants {
 			subjects = append(subjects, &pb.GetStatementRequest{Grant: g})
 		}
+		for _, h := range s.houses {
+			subjects = append(subjects, &pb.GetStatementRequest{Party: h})
+		}
 		for who, c := range askers {
 			for _, req := range subjects {
-				if who != "staff" && s.r.IntN(4) > 0 { // outsiders may not ask that often
+				if who != "staff" && s.r.IntN(6) > 0 { // outsiders may not ask that often
 					continue
 				}
 				if st, err := c.Licensing.GetStatement(t.Context(), req); err == nil {
-					all = append(all, kept{who, &pb.GetStatementRequest{Picture: req.GetPicture(), Grant: req.GetGrant(), Sequence: st.GetSequence()}, st.GetContent()})
+					all = append(all, kept{who, &pb.GetStatementRequest{Picture: req.GetPicture(), Grant: req.GetGrant(), Party: req.GetParty(), Sequence: st.GetSequence()}, st.GetContent()})
 				} else {
 					denied(t, err)
 				}
 			}
 		}
 	}
-	if len(all) < 500 || len(s.grants) < 8 {
-		t.Fatalf("%d statements, %d grants: too little happened", len(all), len(s.grants))
+	houses, own := 0, 0 // statements of parties, and those that a house asked for itself
+	for _, k := range all {
+		if k.subject.GetParty() != "" {
+			houses++
+			if k.who != "staff" {
+				own++
+			}
+		}
+	}
+	if len(all) < 700 || len(s.grants) < 8 || houses < 144 || own < 10 {
+		t.Fatalf("%d statements, %d of parties, %d of them for themselves, %d grants: too little happened", len(all), houses, own, len(s.grants))
 	}
 	for who, key := range keys { // another key of the same party
 		askers[who] = dial(t, s.address, key)

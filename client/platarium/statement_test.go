@@ -84,6 +84,50 @@ func TestAGrantIsPrinted(t *testing.T) {
 	do(t, r, cli.Missing, "grant", "statement", "grants/nowhere")
 }
 
+// TestAPartysHistoryIsPrinted writes the history of an organisation as a statement that verifies and reads the same of an earlier commit, and as a PDF.
+func TestAPartysHistoryIsPrinted(t *testing.T) {
+	r := licensingDesk(t)
+	do(t, r, cli.OK, "grant", "create", "--id", "book", "--party", "parties/reed-press", "--work", "pictures/perch-plate", "--media", "print.book", "--territory", "DE", "--from", "2026-01-01", "--signed", "2025-12-01")
+	dir := t.TempDir()
+	in := func(name string) string { return filepath.Join(dir, name) }
+	do(t, r, cli.OK, "history", "--party", "parties/reed-press", "--format", "statement", "-o", in("reed.json"))
+	if out, _ := do(t, r, cli.OK, "verify", in("reed.json"), "--offline"); !strings.Contains(out, "whole: parties/reed-press as of commit") {
+		t.Errorf("verify says %s", out)
+	}
+	old, err := os.ReadFile(in("reed.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	mark, _, err := statement.Check(old)
+	if err != nil {
+		t.Fatal(err)
+	}
+	do(t, r, cli.OK, "history", "--party", "parties/reed-press", "--format", "pdf", "-o", in("reed.pdf"))
+	do(t, r, cli.OK, "update", "pictures/perch-plate", "title=Ruffe after all")
+	at := fmt.Sprint(mark.Sequence)
+	do(t, r, cli.OK, "history", "--party", "parties/reed-press", "--format", "statement", "--at", at, "-o", in("again.json"))
+	if out, _ := do(t, r, cli.OK, "verify", in("again.json")); !strings.Contains(out, "sound: the archive has that commit; newer commits have come since: 1") {
+		t.Errorf("verify says %s", out)
+	}
+	do(t, r, cli.OK, "history", "--party", "parties/reed-press", "--format", "pdf", "--at", at, "-o", in("again.pdf"))
+	for _, kind := range []string{".json", ".pdf"} {
+		was, err := os.ReadFile(in("reed" + kind))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if is, err := os.ReadFile(in("again" + kind)); err != nil || !bytes.Equal(is, was) {
+			t.Errorf("%s: asked for again it has %d bytes, %v; want the same %d", kind, len(is), err, len(was))
+		}
+		if want := map[string]string{".json": "{", ".pdf": "%PDF-"}[kind]; !bytes.HasPrefix(was, []byte(want)) {
+			t.Errorf("%s begins %.20q", kind, was)
+		}
+	}
+	do(t, r, cli.Usage, "history", "--party", "parties/reed-press", "--at", at)
+	do(t, r, cli.Usage, "history", "--party", "parties/reed-press", "--format", "doc")
+	do(t, r, cli.Usage, "history", "pictures/perch-plate", "--party", "parties/reed-press", "--format", "pdf")
+	do(t, r, cli.Missing, "history", "--party", "parties/nowhere", "--format", "pdf")
+}
+
 // TestAHistoryIsPrinted sets the history of a picture with a file as a PDF that shows its thumbnail, the same bytes each time.
 func TestAHistoryIsPrinted(t *testing.T) {
 	r := start(t, newConfig(t))

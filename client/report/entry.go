@@ -1,6 +1,9 @@
 package report
 
-import "strings"
+import (
+	"cmp"
+	"strings"
+)
 
 // row is one paragraph of an entry.
 type row struct {
@@ -18,7 +21,7 @@ const (
 // entry sets one grant or use: its days at the left, what it is at the right, and more below. It isn't parted by a page's end unless it is longer than a page.
 func (s *sheet) entry(e map[string]any, more ...row) {
 	p := s.pdf
-	rows := append(rowsOf(e), more...)
+	rows := append(rowsOf(e, s.mark.Party != ""), more...)
 	lines := 0
 	for _, r := range rows {
 		s.font(r.style, r.size, r.gray)
@@ -27,10 +30,12 @@ func (s *sheet) entry(e map[string]any, more ...row) {
 	if height := float64(lines)*leading + 2*between; p.GetY()+height > pageHeight-bottom && height < pageHeight-bottom-margin {
 		p.AddPage()
 	}
-	p.SetDrawColor(215, 215, 215)
-	p.SetLineWidth(0.15)
-	p.Line(margin, p.GetY(), pageWidth-margin, p.GetY())
-	p.Ln(between)
+	if p.GetY() != s.ruled {
+		p.SetDrawColor(215, 215, 215)
+		p.SetLineWidth(0.15)
+		p.Line(margin, p.GetY(), pageWidth-margin, p.GetY())
+		p.Ln(between)
+	}
 	top, page := p.GetY(), p.PageNo()
 	s.font("", 9, 90)
 	p.MultiCell(dates-3, leading, strings.Join(daysOf(e), "\n"), "", "L", false)
@@ -52,10 +57,10 @@ func (s *sheet) entry(e map[string]any, more ...row) {
 
 // daysOf is when, a line each.
 func daysOf(e map[string]any) []string {
-	from, to := text(e, "from"), text(e, "to")
+	from, to := dayWords(text(e, "from")), dayWords(text(e, "to"))
 	switch {
 	case from == "":
-		return []string{text(e, "signed_on")}
+		return []string{dayWords(text(e, "signed_on"))}
 	case text(e, "kind") == "use" || to == from:
 		return []string{from}
 	case to == "":
@@ -65,39 +70,52 @@ func daysOf(e map[string]any) []string {
 	}
 }
 
-func rowsOf(e map[string]any) []row {
-	what := strings.TrimSpace(text(e, "terms") + " " + text(e, "kind"))
-	if strings.HasSuffix(text(e, "terms"), text(e, "kind")) {
-		what = text(e, "terms")
-	}
-	rows := []row{{joined(", ", text(e, "party"), what), "B", 10, 0}}
+// rowsOf is an entry in words. Of a publication its title comes first; by whom isn't said of an organisation's own.
+func rowsOf(e map[string]any, own bool) (rows []row) {
 	add := func(style string, size float64, gray int, s string) {
 		if s != "" {
 			rows = append(rows, row{s, style, size, gray})
 		}
 	}
-	languages := list(e, "languages")
-	if languages == "*" {
-		languages = "all languages"
-	}
-	add("", 9, 0, joined(" · ", strings.ReplaceAll(list(e, "media"), "*", "all media"), list(e, "territories"), languages, list(e, "purposes")))
-	add("I", 9, 0, joined(", ", text(e, "title"), text(e, "identifier")))
 	copies, fee := text(e, "copies"), text(e, "fee")
 	if copies != "" {
 		copies += " copies"
-		if text(e, "kind") == "grant" {
-			copies = "up to " + copies
-		}
 	}
+	if text(e, "kind") == "use" {
+		add("B", 10, 0, cmp.Or(text(e, "title"), "without a title"))
+		by := led("used by ", text(e, "party"))
+		if own {
+			by = ""
+		}
+		add("", 9, 0, joined(" · ", by, text(e, "identifier")))
+	} else {
+		add("B", 10, 0, joined(", ", text(e, "party"), grantWords(e)))
+		copies = led("up to ", copies)
+	}
+	purposes := ""
+	if given := items(e, "purposes"); len(given) > 0 {
+		purposes = purposeWords(given)
+	}
+	add("", 9, 0, joined(" · ", mediaWords(items(e, "media")), territoryWords(items(e, "territories")), languageWords(items(e, "languages")), purposes))
 	if fee != "" {
 		fee = "fee " + fee + " " + text(e, "currency")
 	}
-	add("", 9, 0, joined(" · ", text(e, "state"), text(e, "verdict"), copies, fee, led("signed ", text(e, "signed_on")), led("credit ", text(e, "credit_line"))))
-	for _, r := range strings.Split(listBy(e, "remarks", "\n"), "\n") {
+	add("", 9, 0, joined(" · ", stateWords(e), text(e, "verdict"), copies, fee, led("signed ", dateWords(text(e, "signed_on"))), led("credit ", text(e, "credit_line"))))
+	for _, r := range items(e, "remarks") {
 		add("", 9, 90, r)
 	}
 	add("", 8, 130, joined(" under ", text(e, "name"), text(e, "grant")))
 	return rows
+}
+
+// grantWords names a grant by its terms.
+func grantWords(g map[string]any) string {
+	switch terms := text(g, "terms"); terms {
+	case "exclusive", "non-exclusive", "sole":
+		return terms + " licence"
+	default:
+		return terms
+	}
 }
 
 func led(label, s string) string {
@@ -114,18 +132,6 @@ func joined(sep string, parts ...string) string {
 		if p != "" {
 			out = append(out, p)
 		}
-	}
-	return strings.Join(out, sep)
-}
-
-func list(e map[string]any, key string) string { return listBy(e, key, ", ") }
-
-func listBy(e map[string]any, key, sep string) string {
-	items, _ := e[key].([]any)
-	var out []string
-	for _, i := range items {
-		s, _ := i.(string)
-		out = append(out, s)
 	}
 	return strings.Join(out, sep)
 }

@@ -2,10 +2,11 @@ package report
 
 import "strings"
 
-// Room that a heading wants below it on its page, mm: for a fact, and for an entry.
+// Room that a heading wants below it on its page, mm: for a fact, for an entry, and for a grant with a few pictures.
 const (
 	roomFact  = 24.0
 	roomEntry = 52.0
+	roomGrant = 92.0
 )
 
 // grant sets a statement of one grant.
@@ -74,11 +75,12 @@ func (s *sheet) section(title string, room float64) {
 		p.Ln(4)
 	}
 	s.font("B", 11, 0)
-	p.CellFormat(0, 6, title, "", 1, "L", false, 0, "")
+	p.MultiCell(0, 6, title, "", "L", false)
 	p.SetDrawColor(160, 160, 160)
 	p.SetLineWidth(0.15)
 	p.Line(margin, p.GetY(), pageWidth-margin, p.GetY())
 	p.Ln(1.5)
+	s.ruled = p.GetY()
 }
 
 // fact sets a label and what it says; what says nothing is left out. One that doesn't fit on the page begins the next.
@@ -118,7 +120,7 @@ func (s *sheet) work(w map[string]any) {
 		if parted {
 			label = "Part: " + part
 		}
-		s.fact(label, joined("\n", joined(", ", text(w, "title"), text(w, "scientific_name")), joined(" · ", text(w, "description"), led("rights: ", text(w, "rights_holder"))), name))
+		s.fact(label, joined("\n", pictureWords(w), joined(" · ", text(w, "description"), led("rights: ", text(w, "rights_holder"))), name))
 	}
 }
 
@@ -144,7 +146,9 @@ func (s *sheet) scope(c map[string]any) {
 
 func (s *sheet) conditions(c map[string]any) {
 	s.fact("Credit line", text(c, "credit_line"))
-	s.fact("For", text(c, "product"))
+	if s.mark.Party == "" { // else it stands in the heading
+		s.fact("For", text(c, "product"))
+	}
 	if n := text(c, "copies_max"); n != "" {
 		s.fact("Copies", "at most "+n+" in all")
 	}

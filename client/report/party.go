@@ -23,27 +23,31 @@ func (s *sheet) party() {
 		s.pdf.MultiCell(0, 5, "No grants or uses on record.", "", "L", false)
 	}
 	for _, g := range grants {
-		s.section(grantHeading(g), roomEntry)
-		s.fact("Grant", text(g, "grant"))
+		var under []dealing
+		uses, under = parted(uses, text(g, "grant"))
+		s.section(headingOf(g), roomGrant)
+		s.fact("Grant", joined(" · ", text(g, "grant"), stateWords(g)))
 		s.granted(g, works)
 		s.scope(g)
 		s.conditions(g)
 		s.agreement(g)
-		var under []dealing
-		uses, under = parted(uses, text(g, "grant"))
-		s.published("Published", under)
+		if len(under) == 0 {
+			s.fact("Published", "nothing on record")
+			continue
+		}
+		s.pdf.Ln(1)
+		s.published(under)
 	}
 	if len(uses) > 0 {
 		s.section("Published without one of these grants", roomEntry)
-		s.published("", uses)
+		s.published(uses)
 	}
 }
 
-// dealing is one use, with the pictures of its entries.
+// dealing is one use, and more about it: the pictures of its entries, and whether there is evidence of it.
 type dealing struct {
-	entry    map[string]any
-	evidence string
-	pictures []string
+	entry map[string]any
+	about []string
 }
 
 // dealt sorts the entries of a history: the pictures by name, and the uses in order.
@@ -60,9 +64,12 @@ func dealt(c map[string]any) (pictures map[string]map[string]any, uses []dealing
 		if !known {
 			i = len(uses)
 			at[text(of, "name")] = i
-			uses = append(uses, dealing{entry: of, evidence: text(e, "evidence")})
+			uses = append(uses, dealing{entry: of})
+			if evidence := led("evidence of publication ", text(e, "evidence")); evidence != "" {
+				uses[i].about = append(uses[i].about, evidence)
+			}
 		}
-		uses[i].pictures = append(uses[i].pictures, joined(", ", text(e, "title"), text(e, "picture")))
+		uses[i].about = append(uses[i].about, joined(" · ", pictureWords(e), text(e, "picture")))
 	}
 	return pictures, uses
 }
@@ -86,7 +93,7 @@ func (s *sheet) granted(g map[string]any, pictures map[string]map[string]any) {
 		bare, taken := strings.CutPrefix(w, "-")
 		name, part, _ := strings.Cut(bare, "#")
 		about := pictures[name]
-		line := joined(" · ", joined(", ", text(about, "title"), text(about, "scientific_name")), led("part: ", part), name)
+		line := joined(" · ", pictureWords(about), led("part: ", part), name)
 		switch {
 		case taken:
 			out = append(out, line)
@@ -112,26 +119,20 @@ func (s *sheet) lines(label string, all []string) {
 	}
 }
 
-func (s *sheet) published(title string, uses []dealing) {
-	if len(uses) > 0 && title != "" {
-		s.pdf.Ln(2)
-	}
+// published sets uses, each with its pictures.
+func (s *sheet) published(uses []dealing) {
 	for _, u := range uses {
-		s.entry(u.entry, row{strings.Join(u.pictures, "\n"), "", 8, 90})
+		s.entry(u.entry, row{strings.Join(u.about, "\n"), "", 8, 90})
 	}
 }
 
-// grantHeading is what a grant is and how it stands.
-func grantHeading(g map[string]any) string {
-	terms := text(g, "terms")
-	switch terms {
-	case "exclusive", "non-exclusive", "sole":
-		terms += " licence"
+// headingOf is what a grant is, and what for.
+func headingOf(g map[string]any) string {
+	what := grantWords(g)
+	if what != "" {
+		what = strings.ToUpper(what[:1]) + what[1:]
 	}
-	if terms != "" {
-		terms = strings.ToUpper(terms[:1]) + terms[1:]
-	}
-	return joined(", ", terms, stateWords(g))
+	return joined(": ", what, text(g, "product"))
 }
 
 // counted is so many of a thing; nothing for none.

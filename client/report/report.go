@@ -66,7 +66,8 @@ type sheet struct {
 	mark      statement.Mark
 	at        time.Time
 	thumbnail []byte
-	pages     int // 0 while they are being counted
+	pages     int     // 0 while they are being counted
+	ruled     float64 // where a heading's rule ended, mm: an entry right below it needs none of its own
 }
 
 func (s *sheet) set() ([]byte, error) {
@@ -155,9 +156,9 @@ func (s *sheet) head() {
 			continue
 		}
 		s.font("", 9, 110)
-		p.CellFormat(26, 4.8, f[0], "", 0, "L", false, 0, "")
+		p.CellFormat(dates, 4.8, f[0], "", 0, "L", false, 0, "")
 		s.font("", 9, 0)
-		p.MultiCell(width-26, 4.8, f[1], "", "L", false)
+		p.MultiCell(width-dates, 4.8, f[1], "", "L", false)
 	}
 	p.SetY(max(p.GetY(), under) + 7)
 }

@@ -93,9 +93,10 @@ func TestTheReportSaysWhatTheStatementSays(t *testing.T) {
 	words := run(t, made(t, stated(t, thumb, 0), thumb), "pdftotext", "-layout", "-")
 	flat := strings.Join(strings.Fields(words), " ")
 	for _, want := range []string{
-		"European perch, left lateral", "Perca fluviatilis", "Studio Moor", "Reed Press, exclusive grant", "print.book, digital.ebook · DE, AT, CH · de", "2026-01-15", "to 2028-01-14",
-		"in force · up to 3000 copies · fee 450.00 EUR · signed 2026-01-10", "Ida Moor / Seehaus-Museum Łódź", "evidence of publication due 2026-12-31", "Reed Press, use", "Fische der Seen, 2. Auflage",
-		"978-3-16-148410-0", "licensed · 2500 copies", "uses/first under grants/lake-book", "A record, not legal advice", "Commit 12, sha256 " + strings.Repeat("0f", 32), "page 1 of 1", "1 June 2026",
+		"European perch, left lateral", "Perca fluviatilis", "Studio Moor", "Reed Press, exclusive licence",
+		"book (print.book); e-book (digital.ebook) · Germany (DE); Austria (AT); Switzerland (CH) · German (de)", "15 Jan 2026", "to 14 Jan 2028",
+		"in force · up to 3000 copies · fee 450.00 EUR · signed 10 January 2026", "Ida Moor / Seehaus-Museum Łódź", "evidence of publication due 2026-12-31", "Fische der Seen, 2. Auflage",
+		"used by Reed Press · 978-3-16-148410-0", "licensed · 2500 copies", "uses/first under grants/lake-book", "A record, not legal advice", "Commit 12, sha256 " + strings.Repeat("0f", 32), "page 1 of 1", "1 June 2026",
 	} {
 		if !strings.Contains(flat, want) {
 			t.Errorf("no %q in\n%s", want, words)
@@ -114,7 +115,7 @@ func TestPagesAreNumberedAndEntriesWhole(t *testing.T) {
 		if want := fmt.Sprintf("page %d of %d", i+1, len(pages)); !strings.Contains(page, want) || !strings.Contains(page, "Commit 12") {
 			t.Errorf("page %d lacks %q or the commit", i+1, want)
 		}
-		if a, b := strings.Count(page, "House "), strings.Count(page, "all media · WORLD · all languages"); a != b {
+		if a, b := strings.Count(page, "House "), strings.Count(page, "all media known when it was signed · all the world (WORLD) · all languages"); a != b {
 			t.Errorf("page %d parts an entry: %d heads, %d bodies", i+1, a, b)
 		}
 	}

@@ -113,6 +113,25 @@ func dateWords(s string) string {
 	return s
 }
 
+// dayWords is dateWords for a narrow column.
+func dayWords(s string) string {
+	for _, form := range [][2]string{{time.DateOnly, "2 Jan 2006"}, {"2006-01", "Jan 2006"}} {
+		if t, err := time.Parse(form[0], s); err == nil {
+			return t.Format(form[1])
+		}
+	}
+	return s
+}
+
+// pictureWords is title and species of a picture: a title that has the name already isn't given it again.
+func pictureWords(p map[string]any) string {
+	title, species := text(p, "title"), text(p, "scientific_name")
+	if strings.Contains(title, species) {
+		return title
+	}
+	return joined(", ", title, species)
+}
+
 // termWords says from when to when, both included.
 func termWords(e map[string]any) string {
 	from, to, event := dateWords(text(e, "from")), dateWords(text(e, "to")), text(e, "term_event")

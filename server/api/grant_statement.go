@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 
@@ -127,8 +128,11 @@ func worksOf(t teller, past *archive.Past, list []string) ([]any, error) {
 // pictureTexts says what a picture was, if the caller may see it.
 func pictureTexts(t teller, past *archive.Past, name string) (map[string]any, error) {
 	pic, err := past.GetPicture(name)
-	if err != nil || !maySee(t.p, pic) {
+	if errors.Is(err, archive.ErrNotFound) || err == nil && !maySee(t.p, pic) {
 		return map[string]any{}, nil
+	}
+	if err != nil {
+		return nil, err
 	}
 	species, err := past.AcceptedName(pic.GetIdentification())
 	return map[string]any{"title": pic.GetTitle(), "scientific_name": species, "description": description(pic), "rights_holder": holderIn(past, pic)}, err

@@ -48,7 +48,7 @@ func questions(s stock) map[string][]proto.Message {
 		"ListUses":            {&pb.ListUsesRequest{}, &pb.ListUsesRequest{Picture: s.plate}, &pb.ListUsesRequest{Grant: "grants/hidden-one"}},
 		"GetHistory":          {&pb.GetHistoryRequest{Picture: s.plate}, &pb.GetHistoryRequest{Picture: s.secretPlate}},
 		"ListHistory":         {&pb.ListHistoryRequest{}, &pb.ListHistoryRequest{Party: "parties/licensee"}, &pb.ListHistoryRequest{Party: "parties/hidden-one"}},
-		"GetStatement":        {&pb.GetStatementRequest{Picture: s.plate}, &pb.GetStatementRequest{Picture: s.secretPlate}, &pb.GetStatementRequest{Picture: s.plate, Sequence: 1}, &pb.GetStatementRequest{Grant: "grants/own-grant"}, &pb.GetStatementRequest{Grant: "grants/hidden-one"}},
+		"GetStatement":        {&pb.GetStatementRequest{Picture: s.plate}, &pb.GetStatementRequest{Picture: s.secretPlate}, &pb.GetStatementRequest{Picture: s.plate, Sequence: 1}, &pb.GetStatementRequest{Grant: "grants/own-grant"}, &pb.GetStatementRequest{Grant: "grants/hidden-one"}, &pb.GetStatementRequest{Party: "parties/licensee"}, &pb.GetStatementRequest{Party: "parties/affiliate"}, &pb.GetStatementRequest{Party: "parties/hidden-one"}},
 		"CheckHead":           {&pb.CheckHeadRequest{Sequence: 1, Head: strings.Repeat("0", 64)}},
 		"CheckAvailability":   {&pb.CheckAvailabilityRequest{Scope: asked(span, s.plate)}, &pb.CheckAvailabilityRequest{Scope: asked(everywhere, s.plate), Exclusivity: pb.Exclusivity_EXCLUSIVITY_EXCLUSIVE}, &pb.CheckAvailabilityRequest{Scope: asked(everywhere, s.secretPlate)}},
 		"CheckAvailabilities": {&pb.CheckAvailabilitiesRequest{Scope: span, Works: []string{s.plate, s.secretPlate, s.study}}},

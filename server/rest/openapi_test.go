@@ -132,6 +132,7 @@ func TestAnswersFitTheDocument(t *testing.T) {
 		{"assistant", "GET", "/v1/pictures/perch-plate/derived", "/v1/pictures/{id}/derived", ""},
 		{"quillfin", "GET", "/v1/pictures/perch-plate/history", "/v1/pictures/{id}/history", ""},
 		{"quillfin", "GET", "/v1/statement?picture=pictures/perch-plate", "/v1/statement", ""},
+		{"quillfin", "GET", "/v1/statement?party=parties/quillfin", "/v1/statement", ""},
 		{"assistant", "GET", "/v1/grants/first-grant", "/v1/grants/{id}", ""},
 		{"assistant", "GET", "/v1/grants/first-grant/export", "/v1/grants/{id}/export", ""},
 		{"assistant", "GET", "/v1/grants?party=parties/quillfin", "/v1/grants", ""},

@@ -88,3 +88,16 @@ func FuzzCheck(f *testing.F) {
 		}
 	})
 }
+
+func TestAMarkNamesItsSubject(t *testing.T) {
+	for key, name := range map[string]string{"picture": "pictures/perch-plate", "grant": "grants/book", "party": "parties/reed-press"} {
+		b, err := Seal(map[string]any{"archive": "a1", key: name, "sequence": "12", "head": strings.Repeat("ab", 32)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		mark, _, err := Check(b)
+		if err != nil || mark.Subject() != name || map[string]string{"picture": mark.Picture, "grant": mark.Grant, "party": mark.Party}[key] != name {
+			t.Errorf("%s: read back as %+v, %v", key, mark, err)
+		}
+	}
+}
