@@ -2,6 +2,7 @@ package commission
 
 import (
 	"errors"
+	"fmt"
 
 	pb "platarium/proto/platarium/v1"
 	"platarium/server/scale"
@@ -230,7 +231,25 @@ func (j *job) scaleMessage(s *sight) *pb.PictureScale {
 	for _, w := range r.Warnings {
 		out.Warnings = append(out.Warnings, w.Text)
 	}
+	if weight := lineWeight(j.brief.GetRendering(), r); weight != "" && s.GetStage() != pb.Stage_STAGE_REFERENCE_PHOTOGRAPH { // which has no drawn lines
+		out.Warnings = append(out.Warnings, weight)
+	}
 	return out
+}
+
+// usualPen is the width of a line that much line art is drawn with, mm (one of the widths of ISO 9175-1, from memory).
+const usualPen = 0.25
+
+// lineWeight says what becomes of lines that are printed smaller than they were drawn; nothing of those that aren't.
+func lineWeight(as pb.Rendering, r scale.Reproduction) string {
+	if as != pb.Rendering_RENDERING_LINE && as != pb.Rendering_RENDERING_COMBINATION || r.Factor == 0 || r.Factor >= 1 {
+		return ""
+	}
+	printed, hairline, thin := r.Line(usualPen)
+	if thin {
+		return hairline.Text
+	}
+	return fmt.Sprintf("a line of %.2g mm on the original prints at %.2g mm; one below %.2g mm may break up", usualPen, printed, r.FinestLine())
 }
 
 // message is the scale alone.
