@@ -89,7 +89,7 @@ func TestDoors(t *testing.T) {
 		if err := stop(); err != nil {
 			t.Error(err)
 		}
-		if _, err := b.Get(news.Pages + "/signin"); err == nil { //nolint:noctx // nobody answers any more
+		if _, err := b.Get(news.Pages + "/signin"); err == nil { // nobody answers any more
 			t.Error("pages are served after the end")
 		}
 	}

@@ -75,7 +75,7 @@ func (p *Planner) checkProportions(s *sight, t *pb.Taxon, out *pb.PictureCheck) 
 func (p *Planner) taxonOf(id *pb.Identification) (*pb.Taxon, error) {
 	accepted, ok := p.records.Taxa().Accepted(strings.TrimPrefix(id.GetTaxon(), taxaPrefix))
 	if !ok {
-		return nil, nil //nolint:nilnil // none is an answer here
+		return nil, nil // none is an answer here
 	}
 	return found(p.records.GetTaxon(taxaPrefix + accepted.ID))
 }

@@ -147,7 +147,7 @@ func acceptedName(taxa *taxon.Classification, id *pb.Identification) string {
 // found makes of a record that isn't there none at all.
 func found[T any](record *T, err error) (*T, error) {
 	if errors.Is(err, archive.ErrNotFound) {
-		return nil, nil //nolint:nilnil // none is an answer here
+		return nil, nil // none is an answer here
 	}
 	return record, err
 }
